@@ -1,0 +1,1 @@
+"""Common Grey, the site: settings, people, jobs and what every app shares."""
