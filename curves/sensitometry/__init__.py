@@ -1,0 +1,1 @@
+"""Sensitometry: readings of a step tablet in, a characteristic curve and its measures out."""
