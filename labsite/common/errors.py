@@ -1,7 +1,9 @@
 """Domain errors: what went wrong and what would mend it, in words for the person who did it.
 
-They know nothing of HTTP. Pages show ``message`` beside ``field``; the API puts the same three
-values in its answer (``labsite.common.api``), so that both surfaces say the same.
+They know nothing of HTTP. Pages show ``message`` beside ``field``; the API puts the same values in
+its answer (``labsite.common.api``), so that both surfaces say the same. Where many values were sent
+at once, ``problems`` lists every fault as ``{"field"|"row"|"column", "value", "message"}``, so that
+nobody has to mend them one by one.
 """
 
 
@@ -10,10 +12,18 @@ class LabError(Exception):
 
     code = "refused"
 
-    def __init__(self, message: str, *, code: str | None = None, field: str | None = None):
+    def __init__(
+        self,
+        message: str,
+        *,
+        code: str | None = None,
+        field: str | None = None,
+        problems: tuple[dict, ...] = (),
+    ):
         super().__init__(message)
         self.message = message
         self.field = field
+        self.problems = problems
         if code is not None:
             self.code = code
 

@@ -1,0 +1,39 @@
+"""What the lab remembers, a noun a file: fields, named constraints and query-free properties only."""
+
+from curves.models.exposures import ExposureRevision, ExposureStandard
+from curves.models.films import Batch, FilmStock
+from curves.models.imports import StagedImport
+from curves.models.instruments import Instrument, StepTablet, TabletRevision, TabletStep
+from curves.models.processes import ProcessRevision, ProcessRun, ProcessStandard
+from curves.models.readings import UNEXPOSED_STEP, Reading
+from curves.models.results import Analysis, HouseReference, PooledAnalysis, StockResult
+from curves.models.reviews import Remark, Review
+from curves.models.revisions import RevisionState
+from curves.models.rolls import Roll, RollState, Strip
+
+__all__ = [
+    "UNEXPOSED_STEP",
+    "Analysis",
+    "Batch",
+    "ExposureRevision",
+    "ExposureStandard",
+    "FilmStock",
+    "HouseReference",
+    "Instrument",
+    "PooledAnalysis",
+    "ProcessRevision",
+    "ProcessRun",
+    "ProcessStandard",
+    "Reading",
+    "Remark",
+    "Review",
+    "RevisionState",
+    "Roll",
+    "RollState",
+    "StagedImport",
+    "StepTablet",
+    "StockResult",
+    "Strip",
+    "TabletRevision",
+    "TabletStep",
+]
