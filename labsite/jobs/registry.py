@@ -1,0 +1,64 @@
+"""Which function does which kind of job, and for how long it may run.
+
+A handler lives in its app's ``tasks`` module and takes one argument, the run::
+
+    @job_handler("fit_readings", time_limit_s=60)
+    def fit_readings(run: JobRun) -> dict:
+        readings = load(run.subject["roll_id"])      # read
+        run.progress(20, "Fitting the curve")        # raises JobCancelled once the work is not wanted
+        curve = fit(readings)                        # compute, outside any transaction
+        with run.storing():                          # a short transaction that re-checks the claim
+            store(curve)
+        return {"result_id": 7}                      # kept in Job.outcome
+
+A job may run twice (a killed process), so storing must find what an earlier run stored and add nothing.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from labsite.celery import MAX_TIME_LIMIT_S
+
+
+@dataclass(frozen=True)
+class JobHandler:
+    """A kind of job: the function that does it and its time limit."""
+
+    kind: str
+    function: Callable
+    time_limit_s: int
+
+
+class UnknownKind(LookupError):
+    """No handler is registered for this kind of job."""
+
+
+_handlers: dict[str, JobHandler] = {}
+
+
+def job_handler(kind: str, *, time_limit_s: int = 60) -> Callable:
+    """Register the decorated function as the one that does jobs of this kind."""
+    if not 0 < time_limit_s <= MAX_TIME_LIMIT_S:
+        raise ValueError(f"{kind}: the time limit must be from 1 to {MAX_TIME_LIMIT_S} s.")
+
+    def register(function: Callable) -> Callable:
+        known = _handlers.get(kind)
+        if known and known.function.__module__ != function.__module__:
+            raise ValueError(f"{kind} is already done by {known.function.__module__}.")
+        _handlers[kind] = JobHandler(kind, function, time_limit_s)
+        return function
+
+    return register
+
+
+def handler_for(kind: str) -> JobHandler:
+    """The handler of a kind of job; UnknownKind when no app registered one."""
+    try:
+        return _handlers[kind]
+    except KeyError:
+        raise UnknownKind(f"No handler does jobs of the kind {kind!r}.") from None
+
+
+def known_kinds() -> list[str]:
+    """Every registered kind, sorted."""
+    return sorted(_handlers)
