@@ -14,7 +14,6 @@ ALLOWED_HOSTS = env.words("ALLOWED_HOSTS", None if IS_PRODUCTION else "localhost
 
 INSTALLED_APPS = [
     "labsite",
-    "labsite.demo",
     "curves",
     "labsite.jobs",
     "labsite.accounts",
