@@ -1,0 +1,82 @@
+"""What the engine is given for a roll: gathered from the rows, in canonical form, with its digest.
+
+The digest covers every value that could change the result, so that the same inputs under the same
+engine version are recognised and never computed or stored twice.
+"""
+
+import hashlib
+import json
+
+from curves.models import UNEXPOSED_STEP, Reading, Roll, Strip
+from curves.sensitometry import ENGINE_VERSION, Readings
+
+
+def roll_inputs(roll: Roll) -> dict:
+    """Return the canonical inputs of the roll's fit: every current reading with its exposure."""
+    exposure = roll.exposure_revision
+    strips = list(roll.strips.select_related("tablet_revision").prefetch_related("tablet_revision__steps"))
+    readings = list(
+        Reading.objects.filter(strip__in=strips, is_current=True)
+        .select_related("instrument")
+        .order_by("strip__number", "step", "replicate")
+    )
+    known_sds = {r.instrument.reading_sd for r in readings if r.instrument_id and r.instrument.reading_sd}
+    return {
+        "exposure": "absolute" if exposure.is_absolute else "relative",
+        "log_exposure_sd": exposure.log_exposure_sd,
+        "box_speed": roll.batch.stock.box_speed,
+        "reading_sd": max(known_sds) if known_sds else None,
+        "strips": [_strip_inputs(strip, exposure.log_exposure_clear, readings) for strip in strips],
+    }
+
+
+def _strip_inputs(strip: Strip, log_exposure_clear: float | None, readings: list[Reading]) -> dict:
+    own = [r for r in readings if r.strip_id == strip.pk]
+    exposures = log_exposures(strip, log_exposure_clear)
+    return {
+        "number": strip.number,
+        "tablet_sd": strip.tablet_revision.density_sd,
+        "rows": [
+            [r.step, exposures[r.step], r.replicate, r.density] for r in own if r.step != UNEXPOSED_STEP
+        ],
+        "unexposed": [r.density for r in own if r.step == UNEXPOSED_STEP],
+    }
+
+
+def log_exposures(strip: Strip, log_exposure_clear: float | None) -> dict[int, float]:
+    """Return step → log₁₀ exposure (lux·s; relative to the tablet's clear area when that is unknown)."""
+    clear = 0.0 if log_exposure_clear is None else log_exposure_clear
+    return {s.step: round(clear - s.density, 6) for s in strip.tablet_revision.steps.all()}
+
+
+def digest_of(inputs: dict) -> str:
+    """Return the SHA-256 of the canonical JSON of the inputs."""
+    canonical = json.dumps(inputs, sort_keys=True, separators=(",", ":"), allow_nan=False)
+    return hashlib.sha256(canonical.encode()).hexdigest()
+
+
+def engine_readings(inputs: dict) -> Readings:
+    """Return the engine's own input made from canonical inputs."""
+    rows = [(strip["number"], *row) for strip in inputs["strips"] for row in strip["rows"]]
+    unexposed = [density for strip in inputs["strips"] for density in strip["unexposed"]]
+    return Readings(
+        log_exposure=[row[2] for row in rows],
+        density=[row[4] for row in rows],
+        unexposed=unexposed,
+        step=[row[1] for row in rows],
+        replicate=[row[3] for row in rows],
+        strip=[row[0] for row in rows],
+        exposure=inputs["exposure"],
+        reading_sd=inputs["reading_sd"],
+        tablet_sd=max((strip["tablet_sd"] for strip in inputs["strips"]), default=0.0),
+    )
+
+
+def has_current_analysis(roll: Roll) -> bool:
+    """Whether the roll's standing analysis was made from just the readings that stand now."""
+    standing = roll.current_analysis
+    return (
+        standing is not None
+        and standing.engine_version == ENGINE_VERSION
+        and standing.input_digest == digest_of(roll_inputs(roll))
+    )

@@ -1,0 +1,23 @@
+"""Which analyses may enter comparisons: accepted rolls whose run does not hold them back."""
+
+from django.db.models import Q
+
+from curves.models import Analysis, Roll, RollState
+from curves.models.processes import ControlState
+
+
+def standing_rolls():
+    """Return the accepted rolls that are not held back by their run."""
+    return Roll.objects.filter(state=RollState.ACCEPTED, current_analysis__isnull=False).exclude(
+        Q(run__control_state=ControlState.OUT_OF_CONTROL) & Q(control_override_reason="")
+    )
+
+
+def standing_analyses(standing) -> list[Analysis]:
+    """Return the analyses that a stock's result rests on, oldest roll first."""
+    rolls = standing_rolls().filter(
+        batch__stock_id=standing.stock_id,
+        process_revision_id=standing.process_revision_id,
+        exposure_revision_id=standing.exposure_revision_id,
+    )
+    return list(Analysis.objects.filter(pk__in=rolls.values("current_analysis_id")).order_by("roll_id"))

@@ -1,0 +1,53 @@
+"""A roll's fit: asked for when readings change, stored once for each set of inputs."""
+
+from django.db import transaction
+
+from curves.models import Analysis, Roll
+from curves.queries.inputs import digest_of, roll_inputs
+from curves.sensitometry import Analysis as EngineAnalysis
+from labsite.jobs.models import Job
+from labsite.jobs.services import submit_job
+
+
+def request_fit(*, roll: Roll, requested_by=None) -> Job:
+    """Submit the fit of a roll's standing readings, on commit of the transaction that changed them."""
+    return submit_job(
+        kind="fit_roll",
+        subject={"roll_id": roll.pk},
+        label=f"Fit the curve of {roll.code}",
+        requested_by=requested_by,
+        dedupe_key=f"fit_roll:{roll.pk}",
+        link=f"/rolls/{roll.pk}/",
+    )
+
+
+@transaction.atomic
+def store_roll_analysis(*, roll_id: int, input_digest: str, result: EngineAnalysis) -> Analysis:
+    """Keep a result, once for each input and engine version, and let it stand if its inputs still do.
+
+    Readings that changed while the fit ran have their own job already: this result is then kept as
+    history and does not become the roll's standing one.
+    """
+    roll = (
+        Roll.objects.select_for_update(of=("self",))
+        .select_related("exposure_revision", "batch__stock")
+        .get(pk=roll_id)
+    )
+    document = result.to_dict()
+    measures = document.pop("measures")
+    analysis, _ = Analysis.objects.get_or_create(
+        roll=roll,
+        engine_version=result.engine_version,
+        input_digest=input_digest,
+        defaults={"measures": measures, "detail": document},
+    )
+    if roll.current_analysis_id != analysis.pk and digest_of(roll_inputs(roll)) == input_digest:
+        roll.current_analysis = analysis
+        roll.save(update_fields=["current_analysis", "updated_at"])
+    return analysis
+
+
+@transaction.atomic
+def clear_roll_analysis(*, roll_id: int) -> None:
+    """Let no result stand for a roll whose readings were all taken away."""
+    Roll.objects.filter(pk=roll_id).update(current_analysis=None)

@@ -1,0 +1,78 @@
+"""A stock's standing result: pooled over its accepted rolls whenever that set changes."""
+
+from dataclasses import dataclass
+
+from django.db import transaction
+
+from curves.models import Analysis, PooledAnalysis, Roll, StockResult
+from curves.queries.inputs import digest_of
+from curves.queries.standing import standing_analyses
+from curves.sensitometry import Analysis as EngineAnalysis
+from labsite.jobs.models import Job
+from labsite.jobs.services import submit_job
+
+
+@dataclass(frozen=True)
+class Standing:
+    """What a pooled result stands for: one stock under one process and one exposure revision."""
+
+    stock_id: int
+    process_revision_id: int
+    exposure_revision_id: int
+
+
+def request_pool(*, roll: Roll, requested_by=None) -> Job:
+    """Submit the pooling of the roll's stock under the roll's standards, on commit."""
+    stock = roll.batch.stock
+    subject = {
+        "stock_id": stock.pk,
+        "process_revision_id": roll.process_revision_id,
+        "exposure_revision_id": roll.exposure_revision_id,
+    }
+    return submit_job(
+        kind="pool_stock",
+        subject=subject,
+        label=f"Pool the accepted rolls of {stock}",
+        requested_by=requested_by,
+        dedupe_key="pool_stock:" + ":".join(str(value) for value in subject.values()),
+        link=f"/stocks/{stock.pk}/",
+    )
+
+
+@transaction.atomic
+def store_pooled_analysis(
+    *, standing: Standing, analyses: list[Analysis], result: EngineAnalysis
+) -> PooledAnalysis:
+    """Keep a pooled result, once for each set of analyses, and let it stand if that set still does."""
+    document = result.to_dict()
+    measures = document.pop("measures")
+    pooled, is_new = PooledAnalysis.objects.get_or_create(
+        stock_id=standing.stock_id,
+        process_revision_id=standing.process_revision_id,
+        exposure_revision_id=standing.exposure_revision_id,
+        engine_version=result.engine_version,
+        input_digest=digest_of({"analyses": sorted(a.pk for a in analyses)}),
+        defaults={"measures": measures, "detail": document, "roll_count": len(analyses)},
+    )
+    if is_new:
+        pooled.analyses.set(analyses)
+    if {a.pk for a in standing_analyses(standing)} == {a.pk for a in analyses}:
+        StockResult.objects.update_or_create(
+            stock_id=standing.stock_id,
+            process_revision_id=standing.process_revision_id,
+            exposure_revision_id=standing.exposure_revision_id,
+            defaults={"pooled": pooled},
+        )
+    return pooled
+
+
+@transaction.atomic
+def clear_stock_result(*, standing: Standing) -> None:
+    """Let nothing stand for a stock that has no roll to rest on any more; its past results are kept."""
+    if standing_analyses(standing):
+        return
+    StockResult.objects.filter(
+        stock_id=standing.stock_id,
+        process_revision_id=standing.process_revision_id,
+        exposure_revision_id=standing.exposure_revision_id,
+    ).delete()

@@ -1,0 +1,48 @@
+"""Job handlers: compute outside any transaction, store in a short one that re-checks the claim."""
+
+from curves.models import Roll
+from curves.queries.inputs import digest_of, engine_readings, roll_inputs
+from curves.queries.standing import standing_analyses
+from curves.sensitometry import Analysis as EngineAnalysis
+from curves.sensitometry import analyse_readings, pool_analyses
+from curves.services.fitting import clear_roll_analysis, store_roll_analysis
+from curves.services.pooling import Standing, clear_stock_result, store_pooled_analysis
+from labsite.common.errors import NotFound
+from labsite.jobs.registry import JobRun, job_handler
+
+
+@job_handler("fit_roll", time_limit_s=60)
+def fit_roll(run: JobRun) -> dict:
+    """Fit the curve of a roll's standing readings."""
+    roll_id = run.subject["roll_id"]
+    roll = Roll.objects.select_related("exposure_revision", "batch__stock").filter(pk=roll_id).first()
+    if roll is None:
+        raise NotFound("The roll is gone.")
+    inputs = roll_inputs(roll)
+    if not any(strip["rows"] for strip in inputs["strips"]):
+        with run.storing():
+            clear_roll_analysis(roll_id=roll_id)
+        return {"fitted": False}
+    run.progress(20, "Fitting the curve")
+    result = analyse_readings(engine_readings(inputs), box_speed=inputs["box_speed"])
+    run.progress(90, "Storing the result")
+    with run.storing():
+        analysis = store_roll_analysis(roll_id=roll_id, input_digest=digest_of(inputs), result=result)
+    return {"fitted": True, "analysis": analysis.pk}
+
+
+@job_handler("pool_stock", time_limit_s=120)
+def pool_stock(run: JobRun) -> dict:
+    """Pool the accepted rolls of a stock under one process and one exposure revision."""
+    standing = Standing(**run.subject)
+    analyses = standing_analyses(standing)
+    if not analyses:
+        with run.storing():
+            clear_stock_result(standing=standing)
+        return {"rolls": 0}
+    run.progress(20, "Pooling the rolls")
+    result = pool_analyses([EngineAnalysis.from_dict(analysis.as_dict()) for analysis in analyses])
+    run.progress(90, "Storing the result")
+    with run.storing():
+        pooled = store_pooled_analysis(standing=standing, analyses=analyses, result=result)
+    return {"rolls": len(analyses), "pooled": pooled.pk}
