@@ -19,6 +19,7 @@ KNOWN = {
     "MODE": False,
     "DEBUG": False,
     "DATA_DIR": False,
+    "STATIC_DIR": False,
     "SECRET_KEY": True,
     "DATABASE_URL": True,
     "DATABASE_PASSWORD": True,

@@ -42,6 +42,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "labsite.faults.Refusals",
 ]
 
 ROOT_URLCONF = "labsite.urls"
@@ -121,7 +122,7 @@ FILE_UPLOAD_MAX_MEMORY_SIZE = 3 * 1024 * 1024
 
 # --- Files
 STATIC_URL = "/static/"
-STATIC_ROOT = DATA_DIR / "static"
+STATIC_ROOT = env.folder("STATIC_DIR", DATA_DIR / "static")
 MEDIA_ROOT = DATA_DIR / "files"
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
