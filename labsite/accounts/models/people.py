@@ -90,6 +90,11 @@ class User(AbstractBaseUser):
         """The name to print on a published sheet; empty when the person wants none."""
         return {Credit.NAME: self.display_name, Credit.INITIALS: self.initials}.get(self.credit, "")
 
+    @property
+    def standing(self) -> str:
+        """What the person is in the lab, in one word: ``member``, ``admin`` or ``retired``."""
+        return self.role if self.is_active else "retired"
+
     def get_session_auth_hash(self) -> str:
         """Return what a session must carry to stay signed in."""
         return self._session_signature()

@@ -3,6 +3,7 @@
 from django.db import models, transaction
 
 from labsite.accounts.models import AuditRecord, User
+from labsite.common.request_id import current_request_id
 
 
 def record_audit(
@@ -30,5 +31,6 @@ def record_audit(
         subject_label=label if len(label) <= 200 else label[:199] + "…",
         before=before,
         after=after,
-        reason=reason,
+        reason=reason.strip(),
+        request_id=current_request_id(),
     )

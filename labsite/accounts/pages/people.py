@@ -1,0 +1,101 @@
+"""The lab's people and the invites that bring more; for admins."""
+
+from django.contrib import messages
+from django.http import Http404
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from labsite.accounts import queries, services
+from labsite.accounts.pages.access import admins_only
+from labsite.accounts.pages.forms import InviteForm, ReasonForm, RoleForm
+from labsite.common.errors import LabError, NotFound
+
+
+@never_cache
+@admins_only
+@require_http_methods(["GET", "POST"])
+def people(request):
+    """List people and invites, and invite one more; the link is on the answer to this request only."""
+    form = InviteForm(request.POST or None)
+    link, status = None, 200
+    if request.method == "POST":
+        made = form.accepted(services.create_invite, actor=request.user)
+        status = 400 if made is None else 201
+        if made is not None:
+            link = request.build_absolute_uri(reverse("accounts:invite", args=[made.token]))
+            form = InviteForm()
+    context = {
+        "people": queries.people_visible_to(request.user),
+        "invites": queries.invites_visible_to(request.user),
+        "form": form,
+        "link": link,
+    }
+    return render(request, "accounts/people.html", context, status=status)
+
+
+@require_POST
+@admins_only
+def revoke_invite(request, invite_id):
+    """Make an unused invite worthless."""
+    try:
+        services.revoke_invite(actor=request.user, invite_id=invite_id)
+    except LabError as fault:
+        messages.error(request, fault.message)
+    else:
+        messages.success(request, "The invite no longer works.")
+    return redirect("accounts:people")
+
+
+@admins_only
+@require_GET
+def person(request, person_id):
+    """Show one account and what may be done with it."""
+    return _person_page(request, person_id)
+
+
+@require_POST
+@admins_only
+def change_role(request, person_id):
+    """Make a member an admin, or an admin a member."""
+    form = RoleForm(request.POST)
+    return _changed(request, person_id, services.change_role, role_form=form)
+
+
+@require_POST
+@admins_only
+def retire(request, person_id):
+    """End a person's access at once."""
+    return _changed(request, person_id, services.retire_user, activity_form=ReasonForm(request.POST))
+
+
+@require_POST
+@admins_only
+def reactivate(request, person_id):
+    """Let a retired person back in."""
+    return _changed(request, person_id, services.reactivate_user, activity_form=ReasonForm(request.POST))
+
+
+def _changed(request, person_id, service, **forms):
+    (form,) = forms.values()
+    changed = form.accepted(service, actor=request.user, person_id=person_id)
+    if changed is None:
+        return _person_page(request, person_id, status=400, **forms)
+    messages.success(request, f"Saved: {changed} is {changed.standing}.")
+    # Who demoted or retired themselves may not see the page any more.
+    is_self = changed.pk == request.user.pk
+    return redirect("/") if is_self else redirect("accounts:person", person_id)
+
+
+def _person_page(request, person_id, *, role_form=None, activity_form=None, status=200):
+    try:
+        shown = queries.person_visible_to(request.user, person_id)
+    except NotFound as fault:
+        raise Http404(fault.message) from None
+    context = {
+        "person": shown,
+        "role_form": role_form or RoleForm(initial={"role": shown.role}),
+        "activity_form": activity_form or ReasonForm(),
+    }
+    return render(request, "accounts/person.html", context, status=status)

@@ -1,0 +1,88 @@
+"""Change what people may do, and let them go."""
+
+from django.db import transaction
+from django.utils import timezone
+
+from labsite.accounts.models import ApiToken, Invite, User
+from labsite.accounts.services.audit import record_audit
+from labsite.accounts.services.changes import change_fields
+from labsite.accounts.services.lab import locked_lab
+from labsite.common.access import ADMIN, require_admin
+from labsite.common.errors import NotFound, WrongState
+
+
+@transaction.atomic
+def change_role(*, actor: User, person_id: int, role: str, reason: str = "") -> User:
+    """Make a member an admin, or an admin a member; the last admin stays one."""
+    require_admin(actor)
+    person = _locked_person(person_id)
+    if not person.is_active:
+        raise WrongState(f"{person} is retired. Reactivate the account first.")
+    if role != ADMIN:
+        _refuse_for_last_admin(person)
+    before, after = change_fields(person, role=role)
+    if after:
+        if role != ADMIN:
+            _revoke_open_invites(person)
+        record_audit(
+            actor=actor, action="change role", subject=person, before=before, after=after, reason=reason
+        )
+    return person
+
+
+@transaction.atomic
+def retire_user(*, actor: User, person_id: int, reason: str = "") -> User:
+    """End a person's access at once: sessions, tokens and open invites. What they did stays."""
+    require_admin(actor)
+    person = _locked_person(person_id)
+    if not person.is_active:
+        raise WrongState(f"{person} is retired already.")
+    _refuse_for_last_admin(person)
+    person.is_active = False
+    person.session_epoch += 1
+    person.save(update_fields=["is_active", "session_epoch"])
+    tokens = ApiToken.objects.filter(user=person, revoked_at=None).update(revoked_at=timezone.now())
+    invites = _revoke_open_invites(person)
+    after = {"is_active": False, "tokens_revoked": tokens, "invites_revoked": invites}
+    record_audit(
+        actor=actor,
+        action="retire person",
+        subject=person,
+        before={"is_active": True},
+        after=after,
+        reason=reason,
+    )
+    return person
+
+
+@transaction.atomic
+def reactivate_user(*, actor: User, person_id: int, reason: str = "") -> User:
+    """Let a retired person sign in again, with the role and password they had; old tokens stay dead."""
+    require_admin(actor)
+    person = _locked_person(person_id)
+    if person.is_active:
+        raise WrongState(f"{person} is active already.")
+    before, after = change_fields(person, is_active=True)
+    record_audit(
+        actor=actor, action="reactivate person", subject=person, before=before, after=after, reason=reason
+    )
+    return person
+
+
+def _locked_person(person_id: int) -> User:
+    locked_lab()
+    person = User.objects.select_for_update().filter(pk=person_id).first()
+    if person is None:
+        raise NotFound("There is no such person in this lab.")
+    return person
+
+
+def _refuse_for_last_admin(person: User) -> None:
+    others = User.objects.filter(is_active=True, role=ADMIN).exclude(pk=person.pk)
+    if person.role == ADMIN and not others.exists():
+        raise WrongState(f"{person} is the only admin. Make someone else an admin first.", code="last_admin")
+
+
+def _revoke_open_invites(person: User) -> int:
+    unused = Invite.objects.filter(created_by=person, used_at=None, revoked_at=None)
+    return unused.update(revoked_at=timezone.now())
