@@ -1,1 +1,151 @@
-"""Fixtures that every test may use."""
+"""Fixtures that every test may use: the cast, private servers, a real browser."""
+
+import os
+
+import pytest
+
+from labsite import env
+from tests.private_servers import NotInstalled, PrivatePostgres, PrivateRedis, find_program
+
+# --- The cast: one name for each way to stand to a piece of work
+
+
+@pytest.fixture
+def owner(db):
+    """The member whose work it is."""
+    return _person("owner", "Ola Ownfield", "OO")
+
+
+@pytest.fixture
+def labmate(db):
+    """Another member of the same lab."""
+    return _person("labmate", "Lin Matelle", "LM")
+
+
+@pytest.fixture
+def admin(db):
+    """An admin of the lab."""
+    return _person("admin", "Ada Minster", "AM", role="admin")
+
+
+@pytest.fixture
+def stranger(db):
+    """Someone whose account was retired."""
+    return _person("stranger", "Stan Ranger", "SR", is_active=False)
+
+
+@pytest.fixture
+def visitor(db):
+    """Someone without an account."""
+    from django.contrib.auth.models import AnonymousUser
+
+    return AnonymousUser()
+
+
+@pytest.fixture
+def client_for():
+    """``client_for(user)``: a test client signed in as the user; a visitor's is not signed in."""
+    from django.test import Client
+
+    def make(user):
+        client = Client()
+        if user.pk is not None:
+            client.force_login(user)
+        return client
+
+    return make
+
+
+def _person(username, display_name, initials, **fields):
+    from labsite.accounts.models import User
+
+    names = {"display_name": display_name, "initials": initials}
+    return User.objects.create_user(username, "grey-card-18", **names, **fields)
+
+
+# --- Private servers
+
+
+@pytest.fixture(scope="session")
+def private_postgres():
+    """A real PostgreSQL of this run's own."""
+    yield from _private(PrivatePostgres)
+
+
+@pytest.fixture(scope="session")
+def private_redis():
+    """A real Redis of this run's own."""
+    yield from _private(PrivateRedis)
+
+
+def _private(kind):
+    try:
+        server = kind()
+    except NotInstalled as fault:
+        _go_without(str(fault))
+    try:
+        server.start()
+        yield server
+    finally:
+        server.close()
+
+
+def _go_without(reason):
+    """Skip, or fail where the run was told that every service must be there (CI)."""
+    if env.flag("TEST_REQUIRE_SERVICES", False):
+        pytest.fail(reason)
+    pytest.skip(reason)
+
+
+# --- A real browser
+
+
+@pytest.fixture(scope="session")
+def chromium():
+    """Headless Chromium, driven by Playwright."""
+    from playwright.sync_api import sync_playwright
+
+    try:
+        program = find_program("chromium", package="chromium fonts-liberation")
+    except NotInstalled as fault:
+        _go_without(str(fault))
+    # Playwright's synchronous interface keeps an event loop in this thread, which Django takes for an
+    # asynchronous caller of its database functions.
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"
+    switches = ["--disable-dev-shm-usage", *(["--no-sandbox"] if os.getuid() == 0 else [])]
+    try:
+        with sync_playwright() as playwright:
+            browser = playwright.chromium.launch(executable_path=program, args=switches)
+            yield browser
+            browser.close()
+    finally:
+        del os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"]
+
+
+@pytest.fixture
+def page_for(chromium, live_server, client_for):
+    """``page_for(user, width=1280)``: a browser page signed in as the user, on the live site.
+
+    Script errors and breaches of the content policy that any page reports fail the test.
+    """
+    contexts, faults = [], []
+
+    def make(user, *, width=1280, height=900):
+        context = chromium.new_context(base_url=live_server.url, viewport={"width": width, "height": height})
+        contexts.append(context)
+        if session := client_for(user).cookies.get("sessionid"):
+            cookie = {"name": "sessionid", "value": session.value, "url": live_server.url}
+            context.add_cookies([cookie])
+        page = context.new_page()
+        page.on("pageerror", lambda error: faults.append(str(error)))
+        page.on("console", lambda message: _is_fault(message) and faults.append(message.text))
+        return page
+
+    def _is_fault(message):
+        # Chromium also reports each refused page, which a journey may well be about.
+        return message.type == "error" and "status of 403" not in message.text
+
+    yield make
+    for context in contexts:
+        context.close()
+    assert not faults, "\n".join(faults)

@@ -1,12 +1,16 @@
 """Settings of the test run: the site's own, in a private folder, with a quick hasher and a file database."""
 
+import atexit
 import os
+import shutil
 import tempfile
 
 # Set before the site's settings are read. The first process of a run makes the folder; the others
 # (pytest-xdist workers, commands started by a test) inherit its name.
 if "LABSITE_TEST_DIR" not in os.environ:
     os.environ["LABSITE_TEST_DIR"] = tempfile.mkdtemp(prefix="common-grey-tests-")
+    atexit.register(shutil.rmtree, os.environ["LABSITE_TEST_DIR"], ignore_errors=True)
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # a test process a core; more threads only get in the way
 os.environ["LABSITE_DATA_DIR"] = os.environ["LABSITE_TEST_DIR"]
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "tests.settings")
 
