@@ -4,13 +4,16 @@ Each setting below answers a fault that was seen: what a killed worker, a killed
 or a silent one does to a job. ``tests/services`` injects those faults.
 """
 
+import os
+
 from celery import Celery
 
 #: No job runs longer (``labsite.jobs.registry`` keeps to it).
 MAX_TIME_LIMIT_S = 900
 #: The soft limit lets a job end by itself; so much later its process is killed.
-HARD_LIMIT_MARGIN_S = 10
+HARD_LIMIT_MARGIN_S = 5
 
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "labsite.settings")
 app = Celery("labsite")
 # Tasks are looked up from threads too (waitress, the embedded runner); without a default app each of
 # them would get an unconfigured one.

@@ -13,5 +13,6 @@ class JobsConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self):
-        """Import every app's ``tasks`` module, so that each process knows every kind of job."""
+        """Import for their effect: every app's handlers, and what a Celery worker does beside them."""
         autodiscover_modules("tasks")
+        from labsite.jobs import worker  # noqa: F401

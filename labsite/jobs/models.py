@@ -88,6 +88,11 @@ class Job(models.Model):
         return self.state in self.ENDED
 
     @property
+    def progress_mark(self) -> str:
+        """Changes whenever a page that shows progress would."""
+        return f"{self.state} {self.attempts} {self.progress_percent} {self.progress_text}"
+
+    @property
     def duration_s(self) -> float | None:
         """How long the last attempt took, in seconds."""
         if self.started_at is None or self.finished_at is None:

@@ -15,9 +15,32 @@ A job may run twice (a killed process), so storing must find what an earlier run
 """
 
 from collections.abc import Callable
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
+from typing import Protocol
 
 from labsite.celery import MAX_TIME_LIMIT_S
+
+
+class JobRun(Protocol):
+    """What a handler gets: its subject, a way to tell how far it is, and a way to store."""
+
+    job_id: object
+    subject: dict
+    requested_by_id: int | None
+    attempt: int
+
+    def progress(self, percent: float, text: str = "") -> None:
+        """Say how far the work is; raises once it is not wanted any more or takes too long.
+
+        Call it every second or two. Whatever it raises is meant to leave the handler.
+        """
+
+    def storing(self) -> AbstractContextManager:
+        """A short transaction for the results, which re-checks the claim under a row lock.
+
+        Raises JobCancelled, with nothing stored, when the claim is lost.
+        """
 
 
 @dataclass(frozen=True)

@@ -9,8 +9,10 @@ import threading
 import time
 
 from django.conf import settings
+from kombu.exceptions import ChannelError
 
 from labsite.celery import HARD_LIMIT_MARGIN_S, app
+from labsite.jobs.models import Job
 
 logger = logging.getLogger(__name__)
 
@@ -29,9 +31,10 @@ def announce_job(job_id, time_limit_s: int) -> bool:
     if settings.MODE == "embedded":
         work_waits.set()
         return True
-    if time.monotonic() < _quiet_until:
-        return False
-    return send_job(job_id, time_limit_s)
+    if time.monotonic() >= _quiet_until and send_job(job_id, time_limit_s):
+        return True
+    Job.objects.filter(pk=job_id).update(sent_at=None)
+    return False
 
 
 def send_job(job_id, time_limit_s: int) -> bool:
@@ -51,3 +54,21 @@ def send_job(job_id, time_limit_s: int) -> bool:
         return False
     _quiet_until = 0.0
     return True
+
+
+def line_length() -> int | None:
+    """How many messages wait at the broker; None when it does not answer."""
+    try:
+        with app.connection_or_acquire() as connection:
+            return _messages_in(connection.default_channel, app.conf.task_default_queue)
+    except Exception as fault:
+        logger.warning("The broker does not answer: %s", fault)
+        return None
+
+
+def _messages_in(channel, queue: str) -> int:
+    try:
+        return channel.queue_declare(queue=queue, passive=True).message_count
+    except ChannelError:
+        # A line that is empty does not exist at this broker.
+        return 0
