@@ -10,10 +10,12 @@ IS_PRODUCTION = MODE == "production"
 DATA_DIR = env.folder("DATA_DIR", BASE_DIR / ".data")
 DEBUG = False if IS_PRODUCTION else env.flag("DEBUG", False)
 SECRET_KEY = env.text("SECRET_KEY") if IS_PRODUCTION else env.secret_file(DATA_DIR / "secret_key")
-ALLOWED_HOSTS = env.words("ALLOWED_HOSTS", None if IS_PRODUCTION else "localhost,127.0.0.1,[::1]")
+# 127.0.0.1 stays allowed in production: the container asks itself whether it is well.
+ALLOWED_HOSTS = [*env.words("ALLOWED_HOSTS", None if IS_PRODUCTION else "localhost,[::1]"), "127.0.0.1"]
 
 INSTALLED_APPS = [
     "labsite",
+    "labsite.demo",
     "curves",
     "labsite.jobs",
     "labsite.accounts",
@@ -58,6 +60,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "labsite.accounts.context.lab",
                 "labsite.accounts.context.lab",
             ],
         },
