@@ -35,3 +35,9 @@ class AuditRecord(models.Model):
 
     def __str__(self) -> str:
         return f"{self.action} {self.subject_label}"
+
+    @property
+    def changes(self) -> list[tuple[str, object, object]]:
+        """Each changed field, before and after; None where there was nothing."""
+        before, after = self.before or {}, self.after or {}
+        return [(name.replace("_", " "), before.get(name), after.get(name)) for name in before | after]

@@ -1,29 +1,27 @@
-"""Who may open a page. Services and queries check again, for the API and for jobs."""
+"""Who may open a page. Services and queries check again, for the API and for jobs.
+
+A refusal becomes a page in ``labsite.faults``, which asks visitors to sign in first.
+"""
 
 from functools import wraps
 
-from django.contrib.auth.decorators import login_required
-from django.core.exceptions import PermissionDenied
-
-from labsite.common.access import require_admin
-from labsite.common.errors import NotAllowed
+from labsite.common.access import require_admin, require_member
 
 
 def members_only(view):
-    """Ask visitors to sign in first."""
-    return login_required(view)
+    """Open the page to members."""
+    return _guarded(view, require_member)
 
 
 def admins_only(view):
-    """Ask visitors to sign in first, and refuse members."""
+    """Open the page to admins."""
+    return _guarded(view, require_admin)
 
-    @login_required
+
+def _guarded(view, require):
     @wraps(view)
-    def admins_view(request, *args, **kwargs):
-        try:
-            require_admin(request.user)
-        except NotAllowed as fault:
-            raise PermissionDenied(fault.message) from None
+    def guarded_view(request, *args, **kwargs):
+        require(request.user)
         return view(request, *args, **kwargs)
 
-    return admins_view
+    return guarded_view

@@ -40,8 +40,8 @@ def password(request):
     return render(request, "accounts/password.html", {"form": form}, status=400 if form.is_bound else 200)
 
 
-@require_POST
 @members_only
+@require_POST
 def sign_out_everywhere(request):
     """End all of one's sessions, this one too."""
     services.sign_out_everywhere(actor=request.user)

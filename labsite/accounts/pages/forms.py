@@ -69,7 +69,7 @@ class JoinForm(LabForm):
         label="Initials", max_length=6, help_text="Shown beside readings, up to 6 characters."
     )
     email = forms.EmailField(
-        label="Email (optional)",
+        label="Email",
         required=False,
         help_text="For admins to reach you; the site sends no mail.",
         widget=forms.EmailInput(attrs={"autocomplete": "email"}),
@@ -85,7 +85,7 @@ class ProfileForm(LabForm):
     )
     initials = forms.CharField(label="Initials", max_length=6)
     email = forms.EmailField(
-        label="Email (optional)",
+        label="Email",
         required=False,
         widget=forms.EmailInput(attrs={"autocomplete": "email"}),
     )
@@ -128,13 +128,17 @@ class RoleForm(LabForm):
     """Another role."""
 
     role = forms.ChoiceField(label="Role", choices=Role.choices)
-    reason = forms.CharField(label="Reason (optional)", max_length=500, required=False)
+    reason = forms.CharField(label="Reason", max_length=500, required=False)
+
+    def __init__(self, *args, **kwargs):
+        # The page has a second form with a reason, and ids are unique.
+        super().__init__(*args, auto_id="role_%s", **kwargs)
 
 
 class ReasonForm(LabForm):
     """Why something is done."""
 
-    reason = forms.CharField(label="Reason (optional)", max_length=500, required=False)
+    reason = forms.CharField(label="Reason", max_length=500, required=False)
 
 
 class LabSettingsForm(LabForm):
@@ -142,7 +146,7 @@ class LabSettingsForm(LabForm):
 
     name = forms.CharField(label="Name of the lab", max_length=80)
     contact = forms.CharField(
-        label="Contact (optional)",
+        label="Contact",
         max_length=200,
         required=False,
         help_text="How outsiders reach the lab; shown at the foot of every page.",

@@ -20,7 +20,5 @@ def history(request):
     wanted = queries.HistoryFilter(**form.cleaned_data) if form.is_valid() else None
     records = queries.history_visible_to(request.user, wanted) if wanted else []
     page = Paginator(records, PAGE_SIZE).get_page(request.GET.get("page"))
-    others = request.GET.copy()
-    others.pop("page", None)
-    context = {"form": form, "page": page, "filters": others.urlencode()}
+    context = {"form": form, "page": page}
     return render(request, "accounts/history.html", context, status=200 if wanted else 400)

@@ -1,7 +1,6 @@
 """The lab's people and the invites that bring more; for admins."""
 
 from django.contrib import messages
-from django.http import Http404
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.cache import never_cache
@@ -10,7 +9,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from labsite.accounts import queries, services
 from labsite.accounts.pages.access import admins_only
 from labsite.accounts.pages.forms import InviteForm, ReasonForm, RoleForm
-from labsite.common.errors import LabError, NotFound
+from labsite.common.errors import LabError
 
 
 @never_cache
@@ -35,8 +34,8 @@ def people(request):
     return render(request, "accounts/people.html", context, status=status)
 
 
-@require_POST
 @admins_only
+@require_POST
 def revoke_invite(request, invite_id):
     """Make an unused invite worthless."""
     try:
@@ -55,29 +54,31 @@ def person(request, person_id):
     return _person_page(request, person_id)
 
 
-@require_POST
 @admins_only
+@require_http_methods(["GET", "POST"])
 def change_role(request, person_id):
     """Make a member an admin, or an admin a member."""
     form = RoleForm(request.POST)
     return _changed(request, person_id, services.change_role, role_form=form)
 
 
-@require_POST
 @admins_only
+@require_http_methods(["GET", "POST"])
 def retire(request, person_id):
     """End a person's access at once."""
     return _changed(request, person_id, services.retire_user, activity_form=ReasonForm(request.POST))
 
 
-@require_POST
 @admins_only
+@require_http_methods(["GET", "POST"])
 def reactivate(request, person_id):
     """Let a retired person back in."""
     return _changed(request, person_id, services.reactivate_user, activity_form=ReasonForm(request.POST))
 
 
 def _changed(request, person_id, service, **forms):
+    if request.method == "GET":  # led back here after signing in again
+        return redirect("accounts:person", person_id)
     (form,) = forms.values()
     changed = form.accepted(service, actor=request.user, person_id=person_id)
     if changed is None:
@@ -89,10 +90,7 @@ def _changed(request, person_id, service, **forms):
 
 
 def _person_page(request, person_id, *, role_form=None, activity_form=None, status=200):
-    try:
-        shown = queries.person_visible_to(request.user, person_id)
-    except NotFound as fault:
-        raise Http404(fault.message) from None
+    shown = queries.person_visible_to(request.user, person_id)
     context = {
         "person": shown,
         "role_form": role_form or RoleForm(initial={"role": shown.role}),

@@ -27,8 +27,8 @@ def tokens(request):
     return render(request, "accounts/tokens.html", context, status=status)
 
 
-@require_POST
 @members_only
+@require_POST
 def revoke(request, token_id):
     """Make one token worthless."""
     try:

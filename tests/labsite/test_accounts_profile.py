@@ -1,0 +1,151 @@
+"""One's own account: names, password, sessions; and the lab's settings."""
+
+import pytest
+
+from labsite.accounts.models import AuditRecord, Lab
+from labsite.accounts.queries import current_lab, may_read_accepted
+from labsite.accounts.services import (
+    change_password,
+    mark_demo_lab,
+    sign_out_everywhere,
+    update_lab,
+    update_profile,
+)
+from labsite.accounts.services.sign_in import LIMIT, TooManyTries
+from labsite.common.errors import InvalidInput, NotAllowed
+
+SETTINGS = {
+    "name": "Quay Street Darkroom",
+    "contact": "the board by the door",
+    "is_open_to_visitors": True,
+    "reading_sd": 0.02,
+}
+
+
+def profile_of(user, **changes):
+    names = ("display_name", "initials", "email", "credit")
+    return {name: getattr(user, name) for name in names} | changes
+
+
+def test_a_profile_changes_with_its_history(owner):
+    update_profile(actor=owner, **profile_of(owner, display_name=" Ola Newfield ", credit="name"))
+    owner.refresh_from_db()
+    assert (owner.display_name, owner.credit_line) == ("Ola Newfield", "Ola Newfield")
+    record = AuditRecord.objects.get()
+    assert record.before == {"display_name": "Ola Ownfield", "credit": "initials"}
+    assert record.after == {"display_name": "Ola Newfield", "credit": "name"}
+
+
+@pytest.mark.parametrize(("credit", "line"), [("name", "Ola Ownfield"), ("initials", "OO"), ("none", "")])
+def test_people_are_named_on_sheets_as_they_want(owner, credit, line):
+    assert update_profile(actor=owner, **profile_of(owner, credit=credit)).credit_line == line
+
+
+def test_every_fault_of_a_profile_is_told(owner):
+    with pytest.raises(InvalidInput) as refusal:
+        update_profile(actor=owner, display_name="", initials="", email="nowhere", credit="shout")
+    fields = [problem["field"] for problem in refusal.value.problems]
+    assert sorted(fields) == ["credit", "display_name", "email", "initials"]
+
+
+@pytest.mark.parametrize("who", ["stranger", "visitor"])
+def test_only_members_have_an_account_to_change(request, who):
+    person = request.getfixturevalue(who)
+    with pytest.raises(NotAllowed):
+        update_profile(actor=person, display_name="X", initials="X", email="", credit="name")
+    with pytest.raises(NotAllowed):
+        change_password(actor=person, current_password="grey-card-18", new_password="wedge-and-tank")
+    with pytest.raises(NotAllowed):
+        sign_out_everywhere(actor=person)
+
+
+def test_a_new_password_ends_other_sessions(owner, client_for):
+    other = client_for(owner)
+    change_password(actor=owner, current_password="grey-card-18", new_password="wedge-and-tank")
+    owner.refresh_from_db()
+    assert owner.check_password("wedge-and-tank")
+    assert other.get("/account/").status_code == 302
+    record = AuditRecord.objects.get()
+    assert (record.action, record.before, record.after) == ("change password", None, None)
+
+
+def test_the_present_password_must_be_right(owner):
+    with pytest.raises(InvalidInput) as refusal:
+        change_password(actor=owner, current_password="wrong", new_password="wedge-and-tank")
+    assert refusal.value.field == "current_password"
+
+
+def test_the_new_password_must_be_good(owner):
+    with pytest.raises(InvalidInput) as refusal:
+        change_password(actor=owner, current_password="grey-card-18", new_password="short")
+    assert refusal.value.field == "new_password"
+    owner.refresh_from_db()
+    assert owner.check_password("grey-card-18")
+
+
+def test_guessing_the_present_password_counts_towards_the_limit(owner):
+    for _ in range(LIMIT):
+        with pytest.raises(InvalidInput):
+            change_password(actor=owner, current_password="wrong", new_password="wedge-and-tank")
+    with pytest.raises(TooManyTries):
+        change_password(actor=owner, current_password="grey-card-18", new_password="wedge-and-tank")
+
+
+def test_signing_out_everywhere_ends_every_session_of_this_account_only(owner, labmate, client_for):
+    sessions = [client_for(owner), client_for(owner), client_for(labmate)]
+    sign_out_everywhere(actor=owner)
+    assert [session.get("/account/").status_code for session in sessions] == [302, 302, 200]
+
+
+# --- The lab
+
+
+def test_a_fresh_lab_has_sensible_settings_and_no_row(db):
+    lab = current_lab()
+    assert (lab.is_open_to_visitors, lab.is_demo, lab.reading_sd) == (False, False, 0.01)
+    assert not Lab.objects.exists()
+
+
+def test_an_admin_changes_the_settings(admin, owner, visitor):
+    assert not may_read_accepted(visitor)
+    update_lab(actor=admin, **SETTINGS)
+    assert (current_lab().name, current_lab().reading_sd) == ("Quay Street Darkroom", 0.02)
+    assert may_read_accepted(visitor)
+    record = AuditRecord.objects.get()
+    assert record.after == SETTINGS
+
+
+def test_members_read_a_closed_lab_and_retired_people_do_not(owner, stranger):
+    assert may_read_accepted(owner)
+    assert not may_read_accepted(stranger)
+
+
+@pytest.mark.parametrize("who", ["owner", "stranger", "visitor"])
+def test_only_admins_change_the_settings(request, who):
+    with pytest.raises(NotAllowed):
+        update_lab(actor=request.getfixturevalue(who), **SETTINGS)
+
+
+@pytest.mark.parametrize(
+    ("field", "value"),
+    [
+        ("name", " "),
+        ("name", "x" * 81),
+        ("reading_sd", 0.0),
+        ("reading_sd", float("nan")),
+        ("reading_sd", 3.0),
+    ],
+)
+def test_settings_that_make_no_sense_are_refused(admin, field, value):
+    with pytest.raises(InvalidInput) as refusal:
+        update_lab(actor=admin, **SETTINGS | {field: value})
+    assert refusal.value.field == field
+    assert not Lab.objects.exists()
+
+
+def test_a_lab_marked_as_demo_stays_so_when_its_settings_change(admin):
+    mark_demo_lab()
+    mark_demo_lab()
+    update_lab(actor=admin, **SETTINGS)
+    assert current_lab().is_demo
+    assert AuditRecord.objects.filter(action="mark as demo lab").count() == 1
