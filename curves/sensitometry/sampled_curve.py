@@ -1,0 +1,178 @@
+"""A measured curve as arrays: density, gradient and inverse, and the error of each.
+
+The error of the whole curve is carried as ``modes``, an (r, n) array such that the curve's error is
+about ``z @ modes`` with z standard normal: whatever is read off the curve, linear in its error, then
+has an r-vector of its own, and errors that two readings share cancel as they should.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
+
+from curves.sensitometry.measures import SensitometryError
+
+SUBDIVISIONS = 32  # linear inversion between grid points is then far below any reading error
+
+
+def _checked(name: str, values, length: int | None = None) -> np.ndarray:
+    array = np.asarray(values, dtype=float)
+    if array.ndim != 1 or (length is not None and array.size != length):
+        raise SensitometryError("BAD_SHAPE", f"{name} must be a list as long as log_exposure.")
+    return array
+
+
+@dataclass(frozen=True)
+class SampledCurve:
+    """Density against log exposure over the measured range, cut at its maximum.
+
+    Parameters
+    ----------
+    log_exposure : ndarray, shape (n,) [log10 lx s]
+        Strictly rising.
+    density : ndarray, shape (n,) [D]
+        Density at each exposure.
+    gradient : ndarray, shape (n,) [D per log10 exposure]
+        Slope at each exposure.
+    modes : ndarray, shape (r, n) [D]
+        Low-rank factor of the curve's error; r = 0 where the error is not known.
+    """
+
+    log_exposure: np.ndarray
+    density: np.ndarray
+    gradient: np.ndarray
+    modes: np.ndarray
+
+    @classmethod
+    def of(cls, curve) -> "SampledCurve":
+        """The curve of anything with arrays ``log_exposure`` and ``density``.
+
+        Parameters
+        ----------
+        curve : object
+            With ``log_exposure`` (n,) [log10 lx s] and ``density`` (n,) [D]; ``gradient`` (n,) and
+            ``modes`` (r, n) [D] are used where they exist.
+
+        Returns
+        -------
+        SampledCurve
+            Sorted, without non-finite points, and cut at the greatest density.
+
+        Raises
+        ------
+        SensitometryError
+            When the arrays differ in length or fewer than two different exposures are left.
+        """
+        if isinstance(curve, cls):
+            return curve
+        x = _checked("log_exposure", curve.log_exposure)
+        density = _checked("density", curve.density, x.size)
+        gradient, modes = getattr(curve, "gradient", None), getattr(curve, "modes", None)
+        modes = np.zeros((0, x.size)) if modes is None else np.atleast_2d(np.asarray(modes, dtype=float))
+        if modes.shape[1] != x.size:
+            raise SensitometryError("BAD_SHAPE", "modes must have a column for every log_exposure.")
+        keep = np.flatnonzero(np.isfinite(x) & np.isfinite(density) & np.isfinite(modes).all(axis=0))
+        keep = keep[np.unique(x[keep], return_index=True)[1]]
+        if keep.size < 2:
+            raise SensitometryError("TOO_FEW_POINTS", "A curve needs at least two different exposures.")
+        keep = keep[: max(2, int(np.argmax(density[keep])) + 1)]
+        x, density, modes = x[keep], density[keep], modes[:, keep]
+        if gradient is None:
+            gradient = PchipInterpolator(x, density).derivative()(x)
+        else:
+            gradient = _checked("gradient", gradient, np.size(curve.log_exposure))[keep]
+        return cls(x, density, gradient, modes)
+
+    @classmethod
+    def through(cls, log_exposure, density, density_sd=0.0) -> "SampledCurve":
+        """A monotone cubic through the points, each with its own independent error.
+
+        Parameters
+        ----------
+        log_exposure : array_like, shape (n,) [log10 lx s]
+            Exposures.
+        density : array_like, shape (n,) [D]
+            Densities, rising with exposure up to their maximum.
+        density_sd : float or array_like, scalar or shape (n,) [D]
+            Standard error of each density; 0 means unknown.
+
+        Returns
+        -------
+        SampledCurve
+            The curve.
+        """
+        x = _checked("log_exposure", log_exposure)
+        sd = np.broadcast_to(np.asarray(density_sd, dtype=float), x.shape)
+        modes = np.diag(sd) if np.any(sd > 0) else np.zeros((0, x.size))
+        return cls.of(_Points(x, _checked("density", density, x.size), None, modes))
+
+    @cached_property
+    def _spline(self) -> CubicHermiteSpline:
+        return CubicHermiteSpline(self.log_exposure, self.density, self.gradient, extrapolate=False)
+
+    @cached_property
+    def _grid(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        parts = np.arange(SUBDIVISIONS) / SUBDIVISIONS
+        start, step = self.log_exposure[:-1], np.diff(self.log_exposure)
+        x = np.append((start[:, None] + step[:, None] * parts).ravel(), self.log_exposure[-1])
+        density = self._spline(x)
+        least_from_here = np.minimum.accumulate(density[::-1])[::-1]
+        return x, density, least_from_here
+
+    def density_at(self, log_exposure) -> np.ndarray:
+        """Density at exposures (m,) [log10 lx s] as an array (m,) [D], NaN outside the measured range."""
+        return self._spline(np.asarray(log_exposure, dtype=float))
+
+    def gradient_at(self, log_exposure) -> np.ndarray:
+        """Slope at exposures (m,) [log10 lx s] as an array (m,) [D per log10], NaN outside the range."""
+        return self._spline(np.asarray(log_exposure, dtype=float), 1)
+
+    def error_at(self, log_exposure) -> np.ndarray:
+        """The curve's error modes at exposures (m,) [log10 lx s], as an array (r, m) [D]."""
+        x = np.atleast_1d(np.asarray(log_exposure, dtype=float))
+        return np.array([np.interp(x, self.log_exposure, mode) for mode in self.modes]).reshape(-1, x.size)
+
+    def exposure_at(self, density) -> np.ndarray:
+        """Log exposure where the curve last rises through each density.
+
+        Parameters
+        ----------
+        density : array_like, shape (m,) [D]
+            Densities to look up.
+
+        Returns
+        -------
+        ndarray
+            Shape (m,) [log10 lx s]; NaN where the density lies outside the measured range.
+        """
+        wanted = np.asarray(density, dtype=float)
+        x, grid_density, least = self._grid
+        last_below = np.searchsorted(least, wanted, side="left") - 1
+        found = (last_below >= 0) & (last_below < x.size - 1) & np.isfinite(wanted)
+        i = np.clip(last_below, 0, x.size - 2)
+        rise = grid_density[i + 1] - grid_density[i]
+        share = np.divide(wanted - grid_density[i], rise, out=np.zeros(i.shape), where=rise > 0)
+        at_foot = wanted == grid_density[0]
+        return np.where(found, x[i] + share * (x[i + 1] - x[i]), np.where(at_foot, x[0], np.nan))
+
+    def reason_at(self, density: float) -> str | None:
+        """Why a density, scalar [D], has no exposure on this curve; None when it has one."""
+        if not np.isfinite(density):
+            return "INVALID_INPUT"
+        if np.isfinite(self.exposure_at(density)):
+            return None
+        return "NOT_REACHED" if density > self.density[-1] else "BELOW_RANGE"
+
+    @property
+    def steepest(self) -> float:
+        """The greatest slope of the curve, scalar [D per log10 exposure]."""
+        return float(np.max(self.gradient))
+
+
+@dataclass(frozen=True)
+class _Points:
+    log_exposure: np.ndarray
+    density: np.ndarray
+    gradient: np.ndarray | None
+    modes: np.ndarray
