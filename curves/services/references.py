@@ -3,10 +3,11 @@
 from django.db import transaction
 from django.utils import timezone
 
-from curves.models import HouseReference, StockResult
+from curves.models import HouseReference, ProcessRevision, StockResult
+from curves.services.standard_kinds import refused_on_conflict
 from labsite.accounts.services import record_audit
 from labsite.common.access import require_admin
-from labsite.common.errors import InvalidInput
+from labsite.common.errors import InvalidInput, WrongState
 
 
 @transaction.atomic
@@ -15,36 +16,25 @@ def appoint_reference(
 ) -> HouseReference:
     """Make a stock with accepted rolls the house reference; the one before it is kept as history."""
     require_admin(actor)
-    result = (
-        StockResult.objects.select_related("stock")
-        .filter(
-            stock_id=stock_id,
-            process_revision_id=process_revision_id,
-            exposure_revision_id=exposure_revision_id,
-        )
-        .first()
-    )
+    # Two first appointments have no row in common to lock but the revision's.
+    ProcessRevision.objects.select_for_update(of=("self",)).filter(pk=process_revision_id).first()
+    pair = {"process_revision_id": process_revision_id, "exposure_revision_id": exposure_revision_id}
+    result = StockResult.objects.select_related("stock").filter(stock_id=stock_id, **pair).first()
     if result is None:
         raise InvalidInput(
             "That stock has no accepted roll under these standards; a reference needs at least one.",
-            field="stock",
+            field="stock_id",
         )
-    standing = HouseReference.objects.select_for_update().filter(
-        process_revision_id=process_revision_id,
-        exposure_revision_id=exposure_revision_id,
-        ended_at__isnull=True,
-    )
-    before = standing.first()
+    before = HouseReference.objects.select_related("stock").filter(**pair, ended_at__isnull=True).first()
     if before is not None and before.stock_id == stock_id:
-        raise InvalidInput(f"{result.stock} is the house reference already.", field="stock")
-    standing.update(ended_at=timezone.now())
-    reference = HouseReference.objects.create(
-        stock_id=stock_id,
-        process_revision_id=process_revision_id,
-        exposure_revision_id=exposure_revision_id,
-        reason=reason.strip(),
-        appointed_by=actor,
-    )
+        raise InvalidInput(f"{result.stock} is the house reference already.", field="stock_id")
+    if before is not None:
+        before.ended_at = timezone.now()
+        before.save(update_fields=["ended_at"])
+    with refused_on_conflict(WrongState("Another reference was appointed meanwhile. Look at it first.")):
+        reference = HouseReference.objects.create(
+            stock_id=stock_id, **pair, reason=reason.strip(), appointed_by=actor
+        )
     record_audit(
         actor=actor,
         action="appoint house reference",

@@ -3,17 +3,26 @@
 from datetime import date
 
 from django.db import transaction
+from django.utils import timezone
 
-from curves.models import ProcessRevision, ProcessRun, RevisionState
+from curves.models import ProcessRevision, ProcessRun, RevisionState, RollState
 from curves.models.processes import ControlState, TimeRule
 from curves.services.pooling import request_pool
+from curves.services.processes import HIGHEST_C, LONGEST_S, LOWEST_C, SHORTEST_S
 from labsite.accounts.services import record_audit
-from labsite.common.access import is_admin, require_admin, require_member
+from labsite.accounts.services.changes import check_fields
+from labsite.common.access import is_admin, require_member
 from labsite.common.errors import InvalidInput, NotAllowed, NotFound
 
-# Outside these no black-and-white process is run; a value there is a slip of the pen (28 for 20 is
-# caught by the revision's tolerance, 200 for 20.0 here). Common practice, no source.
-LOWEST_C, HIGHEST_C = 10.0, 45.0
+RECORDED = (
+    "ran_on",
+    "temperature_start_c",
+    "temperature_end_c",
+    "development_time_s",
+    "developer_batch",
+    "films_through",
+    "notes",
+)
 
 
 @transaction.atomic
@@ -31,17 +40,17 @@ def record_run(
 ) -> ProcessRun:
     """Record one tank or machine load under a revision in force, and judge it by its tolerances."""
     require_member(actor)
-    revision = ProcessRevision.objects.filter(pk=revision_id).first()
+    revision = ProcessRevision.objects.select_related("standard").filter(pk=revision_id).first()
     if revision is None:
-        raise NotFound("There is no such process revision.", field="revision")
+        raise NotFound("There is no such process revision.", field="revision_id")
     if revision.state == RevisionState.DRAFT:
         raise InvalidInput(
-            f"{revision} is still a draft; an admin has to put it in force first.", field="revision"
+            f"{revision} is still a draft; an admin has to put it in force first.", field="revision_id"
         )
     run = ProcessRun(
         revision=revision,
-        ran_on=ran_on,
         operator=actor,
+        ran_on=ran_on,
         temperature_start_c=temperature_start_c,
         temperature_end_c=temperature_end_c,
         development_time_s=development_time_s,
@@ -49,7 +58,7 @@ def record_run(
         films_through=films_through,
         notes=notes.strip(),
     )
-    _check_plausible(run)
+    check_fields(run, *RECORDED, also=_implausible(run))
     run.control_state, run.control_reason = judged_by_tolerances(run)
     run.save()
     record_audit(actor=actor, action="record run", subject=run, after=_as_audited(run))
@@ -57,29 +66,65 @@ def record_run(
 
 
 @transaction.atomic
+def correct_run(
+    *,
+    actor,
+    run_id: int,
+    reason: str,
+    ran_on: date,
+    temperature_start_c: float,
+    development_time_s: int,
+    temperature_end_c: float | None = None,
+    developer_batch: str = "",
+    films_through: int = 0,
+    notes: str = "",
+) -> ProcessRun:
+    """Mend a slip of the pen in a run's record, with the reason, and judge it anew.
+
+    What somebody judged by hand stands, unless the mended record breaks a tolerance.
+    """
+    run = _locked_own(actor, run_id)
+    if not is_admin(actor) and run.rolls.filter(state=RollState.ACCEPTED).exists():
+        raise NotAllowed("Accepted results rest on this run, so only an admin may correct it.")
+    if not reason.strip():
+        raise InvalidInput("Say what was wrong with the record.", field="reason")
+    before = _as_audited(run)
+    was_by_hand = (run.control_state, run.control_reason) != judged_by_tolerances(run)
+    run.ran_on = ran_on
+    run.temperature_start_c = temperature_start_c
+    run.temperature_end_c = temperature_end_c
+    run.development_time_s = development_time_s
+    run.developer_batch = developer_batch.strip()
+    run.films_through = films_through
+    run.notes = notes.strip()
+    check_fields(run, *RECORDED, also=_implausible(run))
+    judgement = judged_by_tolerances(run)
+    if not was_by_hand or judgement[0] == ControlState.OUT_OF_CONTROL:
+        run.control_state, run.control_reason = judgement
+    run.save(update_fields=[*RECORDED, "control_state", "control_reason"])
+    after = _as_audited(run)
+    record_audit(actor=actor, action="correct run", subject=run, before=before, after=after, reason=reason)
+    _pool_again_where_it_counts(run, before["control_state"], actor)
+    return run
+
+
+@transaction.atomic
 def judge_run(*, actor, run_id: int, control_state: str, reason: str) -> ProcessRun:
     """State by hand, with the reason, whether a run was in control.
 
-    The operator may say what a control strip showed; only an admin may overrule a broken tolerance.
+    The operator may say what a control strip showed; only an admin may lift "out of control".
     """
-    require_member(actor)
-    run = (
-        ProcessRun.objects.select_for_update(of=("self",))
-        .select_related("revision")
-        .filter(pk=run_id)
-        .first()
-    )
-    if run is None:
-        raise NotFound("There is no such run.")
-    if run.operator_id != actor.pk and not is_admin(actor):
-        raise NotAllowed("Only the run's operator or an admin may judge it.")
+    run = _locked_own(actor, run_id)
     if control_state not in ControlState.values:
         raise InvalidInput("Choose unproven, in control or out of control.", field="control_state")
     if not reason.strip():
         raise InvalidInput("Say what showed it: the strip read, or the rule that was broken.", field="reason")
     broken, rule = judged_by_tolerances(run)
-    if broken == ControlState.OUT_OF_CONTROL and control_state != ControlState.OUT_OF_CONTROL:
-        require_admin(actor)
+    stands_out = ControlState.OUT_OF_CONTROL in (run.control_state, broken)
+    if stands_out and control_state != ControlState.OUT_OF_CONTROL and not is_admin(actor):
+        raise NotAllowed(
+            "Only an admin may lift “out of control”. Tell them why, or correct the record if it is wrong."
+        )
     before = _as_audited(run)
     run.control_state = control_state
     run.control_reason = reason.strip() if not rule else f"{reason.strip()} ({rule})"
@@ -87,7 +132,7 @@ def judge_run(*, actor, run_id: int, control_state: str, reason: str) -> Process
     record_audit(
         actor=actor, action="judge run", subject=run, before=before, after=_as_audited(run), reason=reason
     )
-    _pool_again_where_it_counts(run, actor)
+    _pool_again_where_it_counts(run, before["control_state"], actor)
     return run
 
 
@@ -116,33 +161,50 @@ def judged_by_tolerances(run: ProcessRun) -> tuple[str, str]:
     return ControlState.UNPROVEN, ""
 
 
-def _check_plausible(run: ProcessRun) -> None:
+def _locked_own(actor, run_id: int) -> ProcessRun:
+    require_member(actor)
+    run = (
+        ProcessRun.objects.select_for_update(of=("self",))
+        .select_related("revision__standard")
+        .filter(pk=run_id)
+        .first()
+    )
+    if run is None:
+        raise NotFound("There is no such run.")
+    if run.operator_id != actor.pk and not is_admin(actor):
+        raise NotAllowed("Only the run's operator or an admin may correct or judge it.")
+    return run
+
+
+def _implausible(run: ProcessRun) -> tuple[dict, ...]:
+    """Return what cannot have happened; what breaks a tolerance did happen, and is judged."""
+    problems = []
     for field in ("temperature_start_c", "temperature_end_c"):
         value = getattr(run, field)
         if value is not None and not LOWEST_C <= value <= HIGHEST_C:
-            raise InvalidInput(
-                f"{value:g} °C is no developing temperature; enter {LOWEST_C:g} to {HIGHEST_C:g} °C.",
-                field=field,
-            )
-    if not 10 <= run.development_time_s <= 7200:
-        raise InvalidInput("Enter the developing time as 10 s to 2 h.", field="development_time_s")
+            message = f"{value:g} °C is no developing temperature; enter {LOWEST_C:g} to {HIGHEST_C:g} °C."
+            problems.append({"field": field, "message": message})
+    if not SHORTEST_S <= run.development_time_s <= LONGEST_S:
+        message = f"Enter the developing time as {SHORTEST_S} s to {LONGEST_S // 3600} h."
+        problems.append({"field": "development_time_s", "message": message})
+    if run.ran_on > timezone.localdate():
+        problems.append({"field": "ran_on", "message": "This day is still to come."})
+    return tuple(problems)
 
 
-def _pool_again_where_it_counts(run: ProcessRun, actor) -> None:
+def _pool_again_where_it_counts(run: ProcessRun, state_before: str, actor) -> None:
     """A changed judgement lets accepted rolls in or holds them back, so their stocks are pooled anew."""
-    for roll in run.rolls.filter(state="accepted").select_related("batch"):
+    out = ControlState.OUT_OF_CONTROL
+    if (state_before == out) == (run.control_state == out):
+        return
+    for roll in run.rolls.filter(state=RollState.ACCEPTED).select_related("batch__stock"):
         request_pool(roll=roll, requested_by=actor)
 
 
 def _as_audited(run: ProcessRun) -> dict:
     return {
         "revision": str(run.revision),
-        "ran_on": run.ran_on.isoformat(),
-        "temperature_start_c": run.temperature_start_c,
-        "temperature_end_c": run.temperature_end_c,
-        "development_time_s": run.development_time_s,
-        "developer_batch": run.developer_batch,
-        "films_through": run.films_through,
+        **{name: getattr(run, name) for name in RECORDED},
         "control_state": str(run.control_state),
         "control_reason": run.control_reason,
     }
