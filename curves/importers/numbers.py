@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
+from curves.importers.problems import shown
+
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,3})?", re.ASCII)
 _THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}(?:,\d{3})+", re.ASCII)
 _SEVERAL_MARKS = re.compile(r"[+-]?\d[\d.,'\s]*[.,'\s]\d+", re.ASCII)
@@ -97,7 +99,11 @@ def parse_number(
         return _settle_comma(number, comma, comma_is_sure)
     if _THOUSANDS.fullmatch(number) or _SEVERAL_MARKS.fullmatch(number):
         return None, "AMBIGUOUS_NUMBER", _ambiguous(number)
-    return None, "NOT_A_NUMBER", f"“{_short(number)}” is not a number; write digits only, such as 0.53"
+    return (
+        None,
+        "NOT_A_NUMBER",
+        f"“{shown(number, limit=24)}” is not a number; write digits only, such as 0.53",
+    )
 
 
 def _settle_comma(number: str, comma: str, comma_is_sure: bool) -> tuple[float | None, str, str]:
@@ -116,10 +122,6 @@ def _settle_comma(number: str, comma: str, comma_is_sure: bool) -> tuple[float |
 
 def _ambiguous(number: str) -> str:
     return (
-        f"“{_short(number)}” can be read as a decimal or as thousands; write it with a decimal point "
-        "and no separator of thousands"
+        f"“{shown(number, limit=24)}” can be read as a decimal or as thousands; write it with a "
+        "decimal point and no separator of thousands"
     )
-
-
-def _short(number: str) -> str:
-    return number if len(number) <= 24 else number[:23] + "…"

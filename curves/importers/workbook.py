@@ -16,8 +16,14 @@ from curves.importers.problems import Problem, problem
 from curves.importers.tables import Cell, ParsedFile, Row
 from curves.importers.text import too_large
 
-MAX_UNPACKED_BYTES = 40 * 1024 * 1024
-"""A full table of readings at the row limit unpacks to well under this."""
+MAX_UNPACKED_BYTES = 12 * 1024 * 1024
+"""A full table of readings at the row limit unpacks to a quarter of this."""
+
+SHEET_ROWS = 1_048_576
+"""Rows of the largest sheet that a spreadsheet program makes."""
+
+MAX_SIDE_PART_BYTES = 1024 * 1024
+"""Styles, names and relations are small in an honest workbook, and slow to read in a dishonest one."""
 
 MAX_PARTS = 500
 """A workbook has some ten parts and one or two for each sheet."""
@@ -51,10 +57,8 @@ def read_workbook(data: bytes, *, filename: str | None, max_rows: int, max_colum
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             rows, problems, notes = _read_sheets(data, max_rows, max_columns)
-    except Exception as error:
-        advice = (
-            f"the workbook cannot be opened ({type(error).__name__}); save it again as .xlsx, or as CSV UTF-8"
-        )
+    except Exception:
+        advice = "the workbook is damaged or not plain .xlsx; save it again as .xlsx, or as CSV UTF-8"
         return ParsedFile(filename, "xlsx", problems=(problem("DAMAGED_FILE", advice),))
     return ParsedFile(filename, "xlsx", rows, problems, notes, comma="decimal")
 
@@ -71,13 +75,20 @@ def _unfit_archive(data: bytes) -> Problem | None:
         return problem("NOT_A_TABLE", advice)
     # zipfile stops reading a part at its declared size, so the declared sizes do bound what is unpacked.
     unpacked = sum(part.file_size for part in parts)
-    if unpacked > MAX_UNPACKED_BYTES or len(parts) > MAX_PARTS:
+    side = max((part.file_size for part in parts if _is_side_part(part.filename)), default=0)
+    if unpacked > MAX_UNPACKED_BYTES or side > MAX_SIDE_PART_BYTES or len(parts) > MAX_PARTS:
         advice = (
-            f"the workbook would unpack to {unpacked / 1e6:.0f} MB in {len(parts)} parts; "
-            f"at most {MAX_UNPACKED_BYTES / 1e6:.0f} MB are opened: keep only the sheet with the readings"
+            f"the workbook would unpack to {unpacked / 1024**2:.0f} MB in {len(parts)} parts, more than "
+            "readings need; copy them to a new workbook, or give CSV UTF-8"
         )
         return problem("UNPACKS_TOO_LARGE", advice)
     return None
+
+
+def _is_side_part(name: str) -> bool:
+    return name.endswith((".xml", ".rels")) and not name.startswith(
+        ("xl/worksheets/sheet", "xl/sharedStrings")
+    )
 
 
 def _read_sheets(
@@ -118,8 +129,17 @@ def _read_rows(sheet, max_rows: int, max_columns: int) -> tuple[list[Row], Probl
     """The rows that hold something; the dimensions that the sheet declares are not believed."""
     sheet.reset_dimensions()
     rows: list[Row] = []
+    touched = 0
     for number, cells in enumerate(sheet.iter_rows(), start=1):
-        row = Row(number, _trimmed(cells, max_columns))
+        touched += bool(cells)
+        # Rows may be far apart or hold nothing but formats; what they cost is bounded all the same.
+        if touched > 2 * max_rows or number > SHEET_ROWS:
+            advice = "the sheet has too many rows, though many may be empty; copy the readings to a new sheet"
+            return [], problem("TOO_MANY_ROWS", advice, row=number)
+        if len(cells) > 4 * max_columns:
+            advice = f"the row reaches out to column {len(cells)}; copy the readings to a new sheet"
+            return [], problem("TOO_MANY_COLUMNS", advice, row=number)
+        row = Row(number, _trimmed(cells))
         if row.is_empty:
             continue
         rows.append(row)
@@ -129,12 +149,9 @@ def _read_rows(sheet, max_rows: int, max_columns: int) -> tuple[list[Row], Probl
     return rows, None
 
 
-def _trimmed(cells: Sequence, max_columns: int) -> tuple[Cell, ...]:
-    """The cells without the empty ones at the end; in a wide row, only enough of them to refuse it."""
-    last = next((at for at in range(len(cells), 0, -1) if cells[at - 1].value is not None), 0)
-    kept = [_cell(cell) for cell in cells[: min(last, max_columns)]]
-    if last > max_columns:
-        return (*kept, *(Cell("…") for _ in range(last - max_columns)))
+def _trimmed(cells: Sequence) -> tuple[Cell, ...]:
+    """The cells without the empty ones at the end."""
+    kept = [_cell(cell) for cell in cells]
     while kept and not kept[-1].text:
         kept.pop()
     return tuple(kept)
