@@ -15,6 +15,8 @@ from django.contrib.staticfiles.finders import get_finders
 from django.core.management import CommandError, call_command
 from waitress.server import create_server
 
+from labsite.accounts.services import first_admin_link
+
 THREADS = 8
 #: Larger bodies are cut off by the server; the pages have tighter limits of their own and say so.
 MAX_BODY_BYTES = 100 * 1024 * 1024
@@ -24,6 +26,8 @@ NOT_COLLECTED = ["rest_framework"]
 
 def listen(host: str, port: int) -> socket.socket:
     """A socket that listens there; CommandError with a plain sentence where that cannot be."""
+    if settings.IS_PRODUCTION:
+        raise CommandError("This command serves an embedded lab; in production gunicorn serves the pages.")
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     listener = socket.socket(family, socket.SOCK_STREAM)
     try:
@@ -38,8 +42,6 @@ def listen(host: str, port: int) -> socket.socket:
 
 def prepare_site() -> None:
     """Bring the database and the collected static files up to date with the code."""
-    if settings.IS_PRODUCTION:
-        raise CommandError("This command serves an embedded lab; in production gunicorn serves the pages.")
     call_command("migrate", interactive=False, verbosity=0)
     stamp = Path(settings.STATIC_ROOT) / "collected"
     sources = _static_sources()
@@ -48,6 +50,12 @@ def prepare_site() -> None:
             "collectstatic", interactive=False, clear=True, verbosity=0, ignore_patterns=NOT_COLLECTED
         )
         stamp.write_text(sources)
+
+
+def first_admin_notice(address: str) -> str | None:
+    """What to print where the lab has no admin yet: the link that makes the first one."""
+    path = first_admin_link()
+    return path and f"There is no admin yet. Become the first one at {address.rstrip('/')}{path}"
 
 
 def address_of(listener: socket.socket) -> str:

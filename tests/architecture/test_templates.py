@@ -16,12 +16,8 @@ INLINE = {
 }
 COMPONENT = re.compile(r"{%-?\s*include\s+[\"']components/[^%]*%}")
 
-# Without a style sheet to load when the site is broken, this page brings its own few rules; it is
-# served outside the middleware's policy only when Django itself has failed.
-SELF_CONTAINED = "labsite/templates/500.html"
 
-
-@pytest.mark.parametrize("path", [path for path in templates() if short(path) != SELF_CONTAINED], ids=short)
+@pytest.mark.parametrize("path", templates(), ids=short)
 def test_template_has_nothing_inline(path):
     text = re.sub(
         r"{#.*?#}|{% comment %}.*?{% endcomment %}", "", path.read_text(encoding="utf-8"), flags=re.S

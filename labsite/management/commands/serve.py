@@ -3,14 +3,12 @@
 from django.core.management.base import BaseCommand
 
 from labsite import serving
-from labsite.accounts.services import first_admin_link
 
 
 class Command(BaseCommand):
     """``manage.py serve``: the whole lab in one process."""
 
     help = "Serve this lab: pages and jobs from one process."
-    requires_migrations_checks = False
 
     def add_arguments(self, parser):
         """Where to listen."""
@@ -23,7 +21,7 @@ class Command(BaseCommand):
         serving.prepare_site()
         address = serving.address_of(listener)
         self.stdout.write(f"Common Grey is at {address} (Ctrl-C stops it).")
-        if link := first_admin_link():
-            self.stdout.write(f"There is no admin yet. Become the first one at {address.rstrip('/')}{link}")
+        if notice := serving.first_admin_notice(address):
+            self.stdout.write(notice)
         self.stdout.flush()
         serving.serve_until_stopped(listener)
