@@ -1,0 +1,163 @@
+// Draws a figure that the server wrote as JSON, in the colours of the theme; see components/plot.html.
+// Lighting a curve only toggles classes on what is drawn, so it stays quick with a hundred curves.
+
+import { lightsOf, listenOnPage } from "./lights.js";
+import { paint, readPalette } from "./plot-theme.js";
+
+const CONFIG = { displayModeBar: false, displaylogo: false, showTips: false, doubleClick: "reset" };
+const SAVED_SIZE = { width: 1200, height: 800 };
+
+function plotly() {
+  if (window.Plotly) return Promise.resolve(window.Plotly);
+  const script = document.querySelector('script[src*="plotly"]');
+  if (!script) return Promise.reject(new Error("plot.js: the page does not include plotly_assets.html."));
+  return new Promise((resolve, reject) => {
+    script.addEventListener("load", () => resolve(window.Plotly));
+    script.addEventListener("error", () => reject(new Error("plot.js: the drawing library did not load.")));
+  });
+}
+
+/** The figure that a plot shows: data, layout and meta, free of colours. */
+export function readFigure(root) {
+  return JSON.parse(document.getElementById(root.dataset.figure).textContent);
+}
+
+/** Call `redraw` whenever the colours of the page change: theme, system, or printing. */
+function followTheme(redraw) {
+  new MutationObserver(redraw).observe(document.documentElement, { attributeFilter: ["data-theme"] });
+  for (const query of ["(prefers-color-scheme: dark)", "print"]) {
+    matchMedia(query).addEventListener("change", redraw);
+  }
+}
+
+function followLights(root, canvas, figure) {
+  const lights = lightsOf(root.id);
+  const cursor = document.createElement("div");
+  cursor.className = "plot-cursor";
+  cursor.hidden = true;
+
+  function showLights() {
+    const lit = lights.keys;
+    canvas.classList.toggle("has-lit", lit.size > 0);
+    figure.data.forEach(({ meta }, index) => {
+      const drawn = canvas.querySelector(`.tracecurve-${index}`);
+      drawn?.classList.toggle("is-lit", lit.has(meta?.key));
+      drawn?.classList.toggle("is-reference", meta?.ink === "reference" || meta?.role === "construction");
+    });
+  }
+
+  function showCursor() {
+    const axis = canvas._fullLayout?.xaxis;
+    const [low, high] = axis ? [...axis.range].sort((a, b) => a - b) : [0, 0];
+    cursor.hidden = !axis || lights.cursor === null || lights.cursor < low || lights.cursor > high;
+    if (cursor.hidden) return;
+    const { _offset: top, _length: height } = canvas._fullLayout.yaxis;
+    cursor.style.transform = `translate(${axis._offset + axis.d2p(lights.cursor)}px, ${top}px)`;
+    cursor.style.height = `${height}px`;
+  }
+
+  canvas.append(cursor);
+  lights.addEventListener("change", showLights);
+  lights.addEventListener("cursor", showCursor);
+  canvas.on("plotly_hover", ({ points }) => lights.light(points[0].data.meta?.key ?? ""));
+  canvas.on("plotly_unhover", () => lights.light(""));
+  canvas.on("plotly_afterplot", () => {
+    canvas.append(cursor); // a full redraw empties the canvas
+    showLights();
+    showCursor();
+  });
+  showLights();
+  listenOnPage();
+}
+
+async function save(Plotly, root, figure, format) {
+  const { data, layout } = paint(figure, readPalette(true));
+  const title = root.querySelector(".plot-title")?.textContent.trim() ?? "";
+  const named = data.filter((trace) => trace.name && trace.showlegend !== false);
+  Object.assign(layout, SAVED_SIZE, {
+    title: { text: title, font: { size: 18 }, x: 0.01, xanchor: "left" },
+    margin: { ...layout.margin, t: 60 },
+    showlegend: named.length > 1,
+  });
+  const image = await Plotly.toImage({ data, layout }, { format, ...SAVED_SIZE, scale: format === "png" ? 2 : 1 });
+  const link = document.createElement("a");
+  link.href = image;
+  link.download = `${root.dataset.filename || root.id}.${format}`;
+  link.click();
+}
+
+function limitsOf(form) {
+  const number = (name) => {
+    const text = form.elements[name].value.trim().replace(",", ".").replace("−", "-");
+    return text === "" ? null : Number(text);
+  };
+  const change = {};
+  for (const [axis, low, high] of [["xaxis", "x0", "x1"], ["yaxis", "y0", "y1"]]) {
+    const range = [number(low), number(high)];
+    if (range.some(Number.isNaN)) return null;
+    if (range.every((end) => end === null)) change[`${axis}.autorange`] = true;
+    else change[`${axis}.range`] = range;
+  }
+  return change;
+}
+
+function wireTools(Plotly, root, canvas, figure, initial) {
+  const tools = root.querySelector("[data-plot-tools]");
+  const status = root.querySelector("[data-plot-status]");
+  if (!tools) return;
+  tools.hidden = false;
+  tools.addEventListener("click", async (event) => {
+    const button = event.target.closest("button");
+    if (button?.dataset.plotSave) {
+      await save(Plotly, root, figure, button.dataset.plotSave);
+      status.textContent = `Saved as ${button.dataset.plotSave.toUpperCase()}.`;
+    } else if (button?.hasAttribute("data-plot-reset")) {
+      await Plotly.relayout(canvas, structuredClone(initial));
+      status.textContent = "The whole range is shown.";
+    }
+  });
+  tools.querySelector("[data-plot-limits]")?.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const change = limitsOf(event.target);
+    if (change) await Plotly.relayout(canvas, change);
+    status.textContent = change ? "The limits are set." : "A limit is a number, such as -2.5; leave it empty to fit the data.";
+  });
+}
+
+/** Ranges as the figure gives them, to go back to. */
+function initialRanges(layout) {
+  const ranges = {};
+  for (const name of Object.keys(layout).filter((key) => /^[xy]axis\d*$/.test(key))) {
+    if (layout[name].range) ranges[`${name}.range`] = layout[name].range;
+    else ranges[`${name}.autorange`] = true;
+  }
+  return ranges;
+}
+
+export async function mount(root) {
+  const figure = readFigure(root);
+  const canvas = root.querySelector("[data-plot-canvas]");
+  const Plotly = await plotly();
+  const isCoarse = matchMedia("(pointer: coarse)").matches;
+  const painted = () => {
+    const { data, layout } = paint(figure, readPalette());
+    // A finger on the plot scrolls the page; limits can be typed.
+    return { data, layout: { ...layout, dragmode: isCoarse ? false : (layout.dragmode ?? "zoom") } };
+  };
+  const first = painted();
+  canvas.replaceChildren();
+  await Plotly.newPlot(canvas, first.data, first.layout, CONFIG);
+  const redraw = () => {
+    const { data, layout } = painted();
+    Plotly.react(canvas, data, layout, CONFIG);
+  };
+  followTheme(redraw);
+  followLights(root, canvas, figure);
+  wireTools(Plotly, root, canvas, figure, initialRanges(first.layout));
+  let frame;
+  new ResizeObserver(() => {
+    cancelAnimationFrame(frame);
+    frame = requestAnimationFrame(() => Plotly.Plots.resize(canvas));
+  }).observe(canvas);
+  root.dataset.drawn = "";
+}
