@@ -4,6 +4,7 @@ Each setting below answers a fault that was seen: what a killed worker, a killed
 or a silent one does to a job. ``tests/services`` injects those faults.
 """
 
+import logging
 import os
 
 from celery import Celery
@@ -52,3 +53,5 @@ app.conf.update(
     },
 )
 app.autodiscover_tasks()
+# A line for each task that went well would say what the job row says.
+logging.getLogger("celery.app.trace").setLevel(logging.WARNING)
