@@ -241,6 +241,15 @@ def test_of_eight_who_use_one_link_at_once_one_joins(admin):
 
 
 @pytest.mark.django_db(transaction=True)
+def test_of_four_who_want_one_user_name_at_once_one_gets_it(admin):
+    tokens = [create_invite(actor=admin, role="member").token for _ in range(4)]
+    outcomes = at_once([lambda t=t: accept_invite(token=t, **NEWCOMER) for t in tokens])
+    assert sum(isinstance(outcome, User) for outcome in outcomes) == 1
+    assert [o.field for o in outcomes if isinstance(o, InvalidInput)] == ["username"] * 3
+    assert Invite.objects.filter(used_at=None).count() == 3
+
+
+@pytest.mark.django_db(transaction=True)
 def test_of_four_first_admins_at_once_one_is_made():
     tokens = [first_admin_token() for _ in range(4)]
     people = [NEWCOMER | {"username": f"newcomer{n}", "token": token} for n, token in enumerate(tokens)]

@@ -49,7 +49,13 @@ class UserManager(BaseUserManager):
 class User(AbstractBaseUser):
     """A member or admin. Accounts are retired, never deleted: readings and history name them."""
 
-    username = models.CharField("user name", max_length=40, unique=True, validators=[username_rule])
+    username = models.CharField(
+        "user name",
+        max_length=40,
+        unique=True,
+        validators=[username_rule],
+        error_messages={"unique": "This user name is taken. Choose another."},
+    )
     display_name = models.CharField("name", max_length=80)
     initials = models.CharField(max_length=6)
     email = models.EmailField("email", blank=True)

@@ -9,14 +9,21 @@ from labsite.common.errors import InvalidInput
 def check_fields(row: models.Model, *names: str, also: tuple[dict, ...] = ()) -> None:
     """Raise InvalidInput with every fault of the named fields, and those found already."""
     others = {field.name for field in row._meta.fields} - set(names)
-    problems = list(also)
-    try:
-        row.clean_fields(exclude=others)
-    except ValidationError as fault:
-        for name, messages in fault.message_dict.items():
-            problems += [{"field": name, "message": message} for message in messages]
+    problems = [*also, *_problems(row.clean_fields, others)]
+    # A value that can't be stored can't be looked for either.
+    bad = {problem["field"] for problem in problems}
+    problems += _problems(row.validate_unique, others | bad)
     if problems:
-        raise InvalidInput(problems[0]["message"], field=problems[0].get("field"), problems=tuple(problems))
+        raise InvalidInput(problems[0]["message"], field=problems[0]["field"], problems=tuple(problems))
+
+
+def _problems(check, exclude: set[str]) -> list[dict]:
+    try:
+        check(exclude=exclude)
+    except ValidationError as fault:
+        by_field = fault.message_dict.items()
+        return [{"field": name, "message": text} for name, messages in by_field for text in messages]
+    return []
 
 
 def change_fields(row: models.Model, **values) -> tuple[dict, dict]:

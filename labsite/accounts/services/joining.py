@@ -73,6 +73,7 @@ def accept_invite(
     *, token: str, username: str, display_name: str, initials: str, password: str, email: str = ""
 ) -> User:
     """Make the account that an open invite promises; the invite is used up."""
+    locked_lab()  # so that of two who want one user name, the second is told
     invite = _locked_open_invite(token, is_first_admin=False)
     return _join(invite, username, display_name, initials, password, email)
 
@@ -125,8 +126,6 @@ def _join(invite: Invite, username: str, display_name: str, initials: str, passw
         role=invite.role,
     )
     problems = password_problems(password, user, "password")
-    if User.objects.filter(username=user.username).exists():
-        problems += ({"field": "username", "message": "This user name is taken. Choose another."},)
     check_fields(user, "username", "display_name", "initials", "email", also=problems)
     user.set_password(password)
     user.save()
