@@ -7,6 +7,7 @@ that nobody reads are reported by ``labsite.checks``, since a misspelt setting i
 import difflib
 import os
 import secrets
+import zoneinfo
 from pathlib import Path
 from urllib.parse import parse_qsl, quote, unquote, urlsplit
 
@@ -95,11 +96,23 @@ def folder(name: str, default: Path) -> Path:
     return Path(text(name, str(default))).expanduser().resolve()
 
 
+def time_zone(name: str, default: str) -> str:
+    """A time zone by its name in the tz database."""
+    value = text(name, default)
+    try:
+        zoneinfo.ZoneInfo(value)
+    except (zoneinfo.ZoneInfoNotFoundError, ValueError):
+        raise EnvironmentFault(
+            f"{PREFIX}{name} is {value!r}: write a name such as UTC or Europe/London."
+        ) from None
+    return value
+
+
 def database(name: str, password_name: str | None = None) -> dict:
     """A postgresql:// address as Django wants it; the password may come apart from the address."""
     parts = urlsplit(text(name))
     database_name = unquote(parts.path.lstrip("/"))
-    if parts.scheme != "postgresql" or not database_name:
+    if parts.scheme != "postgresql" or not database_name or not _has_good_port(parts):
         raise EnvironmentFault(
             f"{PREFIX}{name} must read postgresql://USER@HOST:PORT/NAME; no other database is supported."
         )
@@ -117,7 +130,7 @@ def database(name: str, password_name: str | None = None) -> dict:
 def redis(name: str, password_name: str) -> str:
     """A redis:// or rediss:// address with its password in place."""
     parts = urlsplit(text(name))
-    if parts.scheme not in ("redis", "rediss") or not parts.hostname:
+    if parts.scheme not in ("redis", "rediss") or not parts.hostname or not _has_good_port(parts):
         raise EnvironmentFault(f"{PREFIX}{name} must read redis://HOST:PORT/0.")
     password = _password(parts, password_name)
     login = f"{parts.username or ''}:{quote(password, safe='')}@" if password else ""
@@ -132,6 +145,13 @@ def unknown_names() -> list[tuple[str, str]]:
     return [(name, next(iter(difflib.get_close_matches(name, sorted(known), n=1)), "")) for name in strays]
 
 
+def _has_good_port(parts) -> bool:
+    try:
+        return parts.port is None or parts.port > 0
+    except ValueError:
+        return False
+
+
 def _password(parts, password_name: str | None) -> str:
     if parts.password or password_name is None:
         return unquote(parts.password or "")
@@ -143,9 +163,9 @@ def secret_file(path: Path) -> str:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    except FileExistsError:
-        return _file_text("The secret key", str(path))
     except OSError as fault:
+        if path.is_file():
+            return _file_text("The secret key", str(path))
         raise EnvironmentFault(
             f"The data folder {path.parent} cannot be written to ({fault.strerror}):"
             f" name another in {PREFIX}DATA_DIR."

@@ -112,7 +112,7 @@ MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 TRUSTED_PROXIES = env.integer("TRUSTED_PROXIES", 0)
 IS_HTTPS = IS_PRODUCTION and env.flag("HTTPS", True)
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = IS_HTTPS
-SECURE_REDIRECT_EXEMPT = [r"^healthz/$"]  # asked by the container engine, from inside
+SECURE_REDIRECT_EXEMPT = [r"^healthz/"]  # asked by the container engine, from inside
 SECURE_HSTS_SECONDS = 365 * 24 * 3600 if IS_HTTPS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = IS_HTTPS
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if TRUSTED_PROXIES else None
@@ -166,7 +166,7 @@ SPECTACULAR_SETTINGS = {
 LANGUAGE_CODE = "en-gb"
 USE_I18N = True
 USE_TZ = True
-TIME_ZONE = env.text("TIME_ZONE", "UTC")
+TIME_ZONE = env.time_zone("TIME_ZONE", "UTC")
 
 # --- One line to stderr for each event, with the id of the request that caused it
 LOGGING = {
