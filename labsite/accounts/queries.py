@@ -6,6 +6,7 @@ from datetime import date
 from django.db.models import Q, QuerySet
 
 from labsite.accounts.models import ApiToken, AuditRecord, Invite, Lab, User
+from labsite.accounts.models.invites import Purpose
 from labsite.accounts.models.secrets import hash_token
 from labsite.common.access import ADMIN, is_admin, is_member
 from labsite.common.errors import NotFound, WrongState
@@ -53,14 +54,15 @@ def invites_visible_to(user) -> QuerySet[Invite]:
     return invites if is_admin(user) else invites.none()
 
 
-def open_invite(token: str, *, is_first_admin: bool) -> Invite:
-    """Return the invite behind a link that still works, or say why it does not."""
-    invite = Invite.objects.filter(token_hash=hash_token(token), is_first_admin=is_first_admin).first()
+def open_invite(token: str, purpose: Purpose) -> Invite:
+    """Return the invite behind a link that still works for this, or say why it does not."""
+    same_token = Invite.objects.select_related("person").filter(token_hash=hash_token(token))
+    invite = same_token.filter(purpose=purpose).first()
     if invite is None:
         raise WrongState(CLOSED_LINK["unknown"], code="link_unknown")
     if invite.state != "open":
         raise WrongState(CLOSED_LINK[invite.state], code=f"link_{invite.state}")
-    if is_first_admin and has_active_admin():
+    if purpose == Purpose.FIRST_ADMIN and has_active_admin():
         raise WrongState("This lab has an admin already. Ask them for an invite.", code="link_used")
     return invite
 

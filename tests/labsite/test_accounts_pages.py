@@ -47,7 +47,7 @@ def test_only_admins_open_the_pages_of_the_lab(client_for, owner, admin, visitor
 
 
 def test_only_admins_open_and_change_an_account(client_for, owner, admin, labmate, visitor):
-    for name in ("person", "change_role", "retire", "reactivate"):
+    for name in ("person", "change_role", "retire", "reactivate", "password_link"):
         path = reverse(f"accounts:{name}", args=[labmate.pk])
         assert client_for(owner).post(path).status_code == 403
         assert client_for(visitor).post(path).status_code == 403
@@ -163,6 +163,19 @@ def test_an_invite_is_made_shown_once_and_used(client_for, client, admin):
     assert client.post(path, NEWCOMER).status_code == 302
     assert client.get("/account/").status_code == 200
     assert User.objects.get(username="newcomer").role == "member"
+    assert Client().get(path).status_code == 410
+
+
+def test_a_forgotten_password_is_set_anew_by_a_link_shown_once(client_for, client, admin, owner):
+    helping = client_for(admin)
+    page = helping.post(reverse("accounts:password_link", args=[owner.pk])).content.decode()
+    (path,) = set(re.findall(r"http://testserver(/new-password/[\w-]{43}/)", page))
+    assert "/new-password/" not in helping.get("/lab/people/").content.decode()
+    assert "owner" in client.get(path).content.decode()
+    refused = client.post(path, {"new_password": "short"})
+    assert refused.status_code == 400 and "too short" in refused.content.decode()
+    assert client.post(path, {"new_password": "wedge-and-tank"}).status_code == 302
+    assert client.session["_auth_user_id"] == str(owner.pk)
     assert Client().get(path).status_code == 410
 
 

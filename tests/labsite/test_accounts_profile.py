@@ -1,17 +1,15 @@
-"""One's own account: names, password, sessions; and the lab's settings."""
+"""One's own account: names, sessions; and the lab's settings."""
 
 import pytest
 
 from labsite.accounts.models import AuditRecord, Lab
 from labsite.accounts.queries import current_lab, may_read_accepted
 from labsite.accounts.services import (
-    change_password,
     mark_demo_lab,
     sign_out_everywhere,
     update_lab,
     update_profile,
 )
-from labsite.accounts.services.sign_in import LIMIT, TooManyTries
 from labsite.common.errors import InvalidInput, NotAllowed
 
 SETTINGS = {
@@ -54,41 +52,7 @@ def test_only_members_have_an_account_to_change(request, who):
     with pytest.raises(NotAllowed):
         update_profile(actor=person, display_name="X", initials="X", email="", credit="name")
     with pytest.raises(NotAllowed):
-        change_password(actor=person, current_password="grey-card-18", new_password="wedge-and-tank")
-    with pytest.raises(NotAllowed):
         sign_out_everywhere(actor=person)
-
-
-def test_a_new_password_ends_other_sessions(owner, client_for):
-    other = client_for(owner)
-    change_password(actor=owner, current_password="grey-card-18", new_password="wedge-and-tank")
-    owner.refresh_from_db()
-    assert owner.check_password("wedge-and-tank")
-    assert other.get("/account/").status_code == 302
-    record = AuditRecord.objects.get()
-    assert (record.action, record.before, record.after) == ("change password", None, None)
-
-
-def test_the_present_password_must_be_right(owner):
-    with pytest.raises(InvalidInput) as refusal:
-        change_password(actor=owner, current_password="wrong", new_password="wedge-and-tank")
-    assert refusal.value.field == "current_password"
-
-
-def test_the_new_password_must_be_good(owner):
-    with pytest.raises(InvalidInput) as refusal:
-        change_password(actor=owner, current_password="grey-card-18", new_password="short")
-    assert refusal.value.field == "new_password"
-    owner.refresh_from_db()
-    assert owner.check_password("grey-card-18")
-
-
-def test_guessing_the_present_password_counts_towards_the_limit(owner):
-    for _ in range(LIMIT):
-        with pytest.raises(InvalidInput):
-            change_password(actor=owner, current_password="wrong", new_password="wedge-and-tank")
-    with pytest.raises(TooManyTries):
-        change_password(actor=owner, current_password="grey-card-18", new_password="wedge-and-tank")
 
 
 def test_signing_out_everywhere_ends_every_session_of_this_account_only(owner, labmate, client_for):

@@ -99,6 +99,12 @@ class PasswordForm(LabForm):
     new_password = password_field("New password", "new-password", help_text=GOOD_CHOICE)
 
 
+class NewPasswordForm(LabForm):
+    """A new password, where a link is the proof."""
+
+    new_password = password_field("New password", "new-password", help_text=GOOD_CHOICE)
+
+
 class TokenForm(LabForm):
     """A new access token."""
 

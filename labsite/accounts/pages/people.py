@@ -76,6 +76,18 @@ def reactivate(request, person_id):
     return _changed(request, person_id, services.reactivate_user, activity_form=ReasonForm(request.POST))
 
 
+@never_cache
+@admins_only
+@require_http_methods(["GET", "POST"])
+def password_link(request, person_id):
+    """Make a link for a forgotten password; it is on the answer to this request only."""
+    if request.method == "GET":  # led back here after signing in again
+        return redirect("accounts:person", person_id)
+    made = services.create_password_link(actor=request.user, person_id=person_id)
+    link = request.build_absolute_uri(reverse("accounts:new_password", args=[made.token]))
+    return _person_page(request, person_id, status=201, link=link)
+
+
 def _changed(request, person_id, service, **forms):
     if request.method == "GET":  # led back here after signing in again
         return redirect("accounts:person", person_id)
@@ -89,11 +101,12 @@ def _changed(request, person_id, service, **forms):
     return redirect("/") if is_self else redirect("accounts:person", person_id)
 
 
-def _person_page(request, person_id, *, role_form=None, activity_form=None, status=200):
+def _person_page(request, person_id, *, role_form=None, activity_form=None, link=None, status=200):
     shown = queries.person_visible_to(request.user, person_id)
     context = {
         "person": shown,
         "role_form": role_form or RoleForm(initial={"role": shown.role}),
         "activity_form": activity_form or ReasonForm(),
+        "link": link,
     }
     return render(request, "accounts/person.html", context, status=status)

@@ -1,6 +1,7 @@
 """Change what people may do, and let them go."""
 
 from django.db import transaction
+from django.db.models import Q
 from django.utils import timezone
 
 from labsite.accounts.models import ApiToken, Invite, User
@@ -84,5 +85,6 @@ def _refuse_for_last_admin(person: User) -> None:
 
 
 def _revoke_open_invites(person: User) -> int:
-    unused = Invite.objects.filter(created_by=person, used_at=None, revoked_at=None)
+    unused = Invite.objects.filter(used_at=None, revoked_at=None)
+    unused = unused.filter(Q(created_by=person) | Q(person=person))
     return unused.update(revoked_at=timezone.now())
