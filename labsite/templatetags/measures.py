@@ -43,14 +43,14 @@ def number_text(value: float, decimals: int) -> str:
 
 
 def interval_text(value: float, low: float | None, high: float | None, decimals: int) -> str:
-    """The interval in words or signs: "± 0.02", "0.55 to 0.63"; "" for a bound or none."""
+    """The interval in words or signs: "± 0.02", "(0.55 to 0.63)"; "" for a bound or none."""
     if low is None or high is None:
         return ""
     below, above = value - low, high - value
     wider = max(below, above)
     if min(below, above) >= 0 and abs(above - below) <= EVEN_SIDES * wider:
         return f"± {number_text(wider, decimals)}"
-    return f"{number_text(low, decimals)} to {number_text(high, decimals)}"
+    return f"({number_text(low, decimals)} to {number_text(high, decimals)})"
 
 
 def _part(measure, name, default=None):

@@ -3,12 +3,14 @@
 // The imports are spelt out so that collected files can find each other under their hashed names.
 
 const MODULES = {
+  "clear-draft": () => import("./clear-draft.js"),
   confirm: () => import("./confirm.js"),
   "copy-link": () => import("./copy-link.js"),
   "curve-list": () => import("./curve-list.js"),
   dirty: () => import("./dirty.js"),
   filters: () => import("./filters.js"),
   focus: () => import("./focus.js"),
+  grid: () => import("./grid.js"),
   menu: () => import("./menu.js"),
   plot: () => import("./plot.js"),
   theme: () => import("./theme.js"),
