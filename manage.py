@@ -21,6 +21,8 @@ def main():
         execute_from_command_line(sys.argv)
     except EnvironmentFault as fault:
         sys.exit(str(fault))
+    except KeyboardInterrupt:
+        sys.exit(130)
 
 
 if __name__ == "__main__":

@@ -8,8 +8,10 @@ import errno
 import hashlib
 import signal
 import socket
+from collections.abc import Callable
 from pathlib import Path
 
+from django.apps import apps
 from django.conf import settings
 from django.contrib.staticfiles.finders import get_finders
 from django.core.management import CommandError, call_command
@@ -20,8 +22,6 @@ from labsite.accounts.services import first_admin_link
 THREADS = 8
 #: Larger bodies are cut off by the server; the pages have tighter limits of their own and say so.
 MAX_BODY_BYTES = 100 * 1024 * 1024
-#: Pages of the API framework that the site does not show need no files.
-NOT_COLLECTED = ["rest_framework"]
 
 
 def listen(host: str, port: int) -> socket.socket:
@@ -46,9 +46,7 @@ def prepare_site() -> None:
     stamp = Path(settings.STATIC_ROOT) / "collected"
     sources = _static_sources()
     if not stamp.is_file() or stamp.read_text() != sources:
-        call_command(
-            "collectstatic", interactive=False, clear=True, verbosity=0, ignore_patterns=NOT_COLLECTED
-        )
+        call_command("collectstatic", interactive=False, clear=True, verbosity=0)
         stamp.write_text(sources)
 
 
@@ -65,8 +63,11 @@ def address_of(listener: socket.socket) -> str:
     return f"http://{host}:{port}/"
 
 
-def serve_until_stopped(listener: socket.socket) -> None:
-    """Serve pages and run jobs until SIGTERM or Ctrl-C, then end both in good order."""
+def serve_until_stopped(listener: socket.socket, *, say: Callable[[str], object], notes: tuple = ()) -> None:
+    """Serve pages and run jobs until SIGTERM or Ctrl-C, then end both in good order.
+
+    Once everything is up, ``say`` gets a sentence with the address, and the notes one by one.
+    """
     from labsite.jobs.runner import EmbeddedRunner
     from labsite.wsgi import application  # builds the middleware, which reads the collected files
 
@@ -80,10 +81,12 @@ def serve_until_stopped(listener: socket.socket) -> None:
         clear_untrusted_proxy_headers=not settings.TRUSTED_PROXIES,
     )
     runner = EmbeddedRunner()
-    runner.start()
     signal.signal(signal.SIGTERM, _stop)
     signal.signal(signal.SIGINT, _stop)
+    runner.start()
     try:
+        for sentence in (f"Common Grey is at {address_of(listener)} (Ctrl-C stops it).", *notes):
+            say(sentence)
         server.run()
     finally:
         runner.stop()
@@ -109,8 +112,9 @@ def _why_not(fault: Exception, host: str, port: int) -> str:
 def _static_sources() -> str:
     """A digest of every static file's path, size and time: it changes when there is something to collect."""
     digest = hashlib.sha256()
+    ignored = apps.get_app_config("staticfiles").ignore_patterns
     for finder in get_finders():
-        for path, storage in finder.list(NOT_COLLECTED):
+        for path, storage in finder.list(ignored):
             status = Path(storage.path(path)).stat()
             digest.update(f"{path} {status.st_size} {status.st_mtime_ns}\n".encode())
     return digest.hexdigest()

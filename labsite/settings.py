@@ -25,7 +25,7 @@ INSTALLED_APPS = [
     "django.contrib.messages",
     "django.contrib.humanize",
     "whitenoise.runserver_nostatic",
-    "django.contrib.staticfiles",
+    "labsite.apps.CollectedFiles",
     "rest_framework",
     "drf_spectacular",
     "django_htmx",

@@ -16,12 +16,13 @@ class Command(BaseCommand):
         parser.add_argument("--port", type=int, default=8000)
 
     def handle(self, *, host, port, **options):
-        """Listen, bring everything up to date, say where, serve."""
+        """Listen, bring everything up to date, serve."""
         listener = serving.listen(host, port)
         serving.prepare_site()
-        address = serving.address_of(listener)
-        self.stdout.write(f"Common Grey is at {address} (Ctrl-C stops it).")
-        if notice := serving.first_admin_notice(address):
-            self.stdout.write(notice)
+        notice = serving.first_admin_notice(serving.address_of(listener))
+        serving.serve_until_stopped(listener, say=self.say, notes=(notice,) if notice else ())
+
+    def say(self, sentence):
+        """Print at once, whatever stdout is."""
+        self.stdout.write(sentence)
         self.stdout.flush()
-        serving.serve_until_stopped(listener)
