@@ -3,15 +3,20 @@
 
 import os
 import sys
+from pathlib import Path
 
 from labsite import bootstrap
+
+SETTINGS = {"test": "tests.settings"}
 
 
 def main():
     """Run one command; a fault of the set-up is one sentence and exit code 1."""
     bootstrap.prepare(sys.argv)
-    settings = "tests.settings" if sys.argv[1:2] == ["test"] else "labsite.settings"
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", settings)
+    command = sys.argv[1] if len(sys.argv) > 1 else ""
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", SETTINGS.get(command, "labsite.settings"))
+    if command == "demo":  # the invented lab is kept apart from your own
+        os.environ.setdefault("LABSITE_DATA_DIR", str(Path(__file__).resolve().parent / ".data" / "demo"))
 
     from django.core.management import execute_from_command_line
 

@@ -63,10 +63,10 @@ def address_of(listener: socket.socket) -> str:
     return f"http://{host}:{port}/"
 
 
-def serve_until_stopped(listener: socket.socket, *, say: Callable[[str], object], notes: tuple = ()) -> None:
+def serve_until_stopped(listener: socket.socket, announce: Callable[[str], object] | None = None) -> None:
     """Serve pages and run jobs until SIGTERM or Ctrl-C, then end both in good order.
 
-    Once everything is up, ``say`` gets a sentence with the address, and the notes one by one.
+    ``announce`` is called with the address once requests are taken and signals handled.
     """
     from labsite.jobs.runner import EmbeddedRunner
     from labsite.wsgi import application  # builds the middleware, which reads the collected files
@@ -85,8 +85,8 @@ def serve_until_stopped(listener: socket.socket, *, say: Callable[[str], object]
     signal.signal(signal.SIGINT, _stop)
     runner.start()
     try:
-        for sentence in (f"Common Grey is at {address_of(listener)} (Ctrl-C stops it).", *notes):
-            say(sentence)
+        if announce is not None:
+            announce(address_of(listener))
         server.run()
     finally:
         runner.stop()

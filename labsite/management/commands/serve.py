@@ -19,10 +19,11 @@ class Command(BaseCommand):
         """Listen, bring everything up to date, serve."""
         listener = serving.listen(host, port)
         serving.prepare_site()
-        notice = serving.first_admin_notice(serving.address_of(listener))
-        serving.serve_until_stopped(listener, say=self.say, notes=(notice,) if notice else ())
+        serving.serve_until_stopped(listener, self.announce)
 
-    def say(self, sentence):
-        """Print at once, whatever stdout is."""
-        self.stdout.write(sentence)
-        self.stdout.flush()
+    def announce(self, address):
+        """Say where the lab is, and how to get in if nobody can yet."""
+        self.stdout.write(f"Common Grey is at {address} (Ctrl-C stops it).")
+        if notice := serving.first_admin_notice(address):
+            self.stdout.write(notice)
+        self.stdout.flush()  # at once, wherever it goes
