@@ -24,8 +24,8 @@ from curves.sensitometry.intervals import (
     measure_with_log_error,
 )
 from curves.sensitometry.measures import Measure, SensitometryError, withheld
+from curves.sensitometry.speed_scale import CONTRAST_AIM, rounded_speed, speed_from_exposure
 
-STANDARD_DENSITY_DIFFERENCE = 0.80  # D over 1.30 log exposure, ISO 6:1993
 LONGEST_REACH = 0.5  # log10 of time that the interval (never the value) may reach past the tested times
 
 
@@ -229,11 +229,16 @@ def _caution(family: DevelopmentFamily, aim: float) -> str:
     return "interpolated in the logarithm of time"
 
 
+def _on_scale(speed: float) -> str:
+    step = rounded_speed(speed)
+    return "outside the standard's scale" if step is None else f"ISO {step:g} on the standard's scale"
+
+
 def speed_at_standard_contrast(
     family: DevelopmentFamily,
     log_exposure_m,
     log_exposure_m_sd,
-    required: float = STANDARD_DENSITY_DIFFERENCE,
+    required: float = CONTRAST_AIM,
 ) -> dict[str, Measure]:
     """Time and speed at which a family meets the contrast condition of the speed standard.
 
@@ -253,7 +258,7 @@ def speed_at_standard_contrast(
     dict of str to Measure
         ``standard_contrast_time`` [min], ``standard_contrast_speed_point`` [log10 lx s] and
         ``standard_contrast_speed`` [ISO arithmetic], ``0.8 / Hm`` before rounding to the standard's
-        scale. All are withheld together.
+        scale, with the rounded step in the note. All are withheld together.
 
     Raises
     ------
@@ -285,12 +290,13 @@ def speed_at_standard_contrast(
     contrast_variance = float(_contrast_and_sd(family, log_time)[1][0])
     own = math.hypot((1 - share) * x_sd[i], share * x_sd[i + 1])
     sd = math.hypot(own, per_contrast * math.sqrt(contrast_variance))
+    speed = float(speed_from_exposure(value))
     return {
         "standard_contrast_time": time,
         "standard_contrast_speed_point": measure_with_error(
             "standard_contrast_speed_point", value, sd, "log10 lx s", time.note
         ),
         "standard_contrast_speed": measure_with_log_error(
-            "standard_contrast_speed", 0.8 / 10**value, sd, "ISO", time.note
+            "standard_contrast_speed", speed, sd, "ISO", _on_scale(speed)
         ),
     }

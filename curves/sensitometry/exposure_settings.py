@@ -17,8 +17,8 @@ import numpy as np
 
 from curves.sensitometry.intervals import GREATEST, is_usable
 from curves.sensitometry.measures import SensitometryError
+from curves.sensitometry.speed_scale import STOP
 
-STOP = math.log10(2)  # log10 exposure of one stop
 REFLECTED_CONSTANT = 12.5  # cd s/m2 per unit speed; ISO 2720 allows 10.6 to 13.4
 LENS_FACTOR = 0.65  # lens and format loss q in H = q L t / N**2; common practice
 SPEED_POINT_EXPOSURE = 0.8  # lx s at the speed point of a film of speed 1, ISO 6:1993
@@ -51,27 +51,6 @@ def log_exposure_from_stops(stops):
     0.30103
     """
     return np.asarray(stops, dtype=float) * STOP
-
-
-def stops_between_speeds(speed: float, reference_speed: float) -> float:
-    """How much faster one speed or exposure index is than another, scalar [stop].
-
-    Parameters
-    ----------
-    speed, reference_speed : float, scalar [ISO arithmetic]
-        Speeds above zero.
-
-    Returns
-    -------
-    float
-        ``log2(speed / reference_speed)``, scalar [stop].
-
-    Examples
-    --------
-    >>> round(stops_between_speeds(1600, 400), 3)
-    2.0
-    """
-    return math.log2(positive("Speed", speed) / positive("Reference speed", reference_speed))
 
 
 def _snapped(stops: float, per_stop: int) -> float:

@@ -171,8 +171,8 @@ def f_stop_times_s(base_time_s: float, step_stops: float, below: int, above: int
 
     Returns
     -------
-    ndarray
-        Shape (below + 1 + above,) [s], rising.
+    ndarray, shape (below + 1 + above,) [s]
+        Rising.
 
     Examples
     --------
@@ -196,8 +196,8 @@ def strip_exposures_s(times_s) -> np.ndarray:
 
     Returns
     -------
-    ndarray
-        Shape (n,) [s]: the shortest time for the whole strip, then what each next part gets on top.
+    ndarray, shape (n,) [s]
+        The shortest time for the whole strip, then what each next part gets on top.
 
     Examples
     --------

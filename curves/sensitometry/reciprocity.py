@@ -16,9 +16,9 @@ import numpy as np
 from scipy.optimize import brentq
 from scipy.stats import t as student_t
 
-from curves.sensitometry.exposure_settings import STOP
 from curves.sensitometry.intervals import Z95, is_usable, measure_with_error
 from curves.sensitometry.measures import Measure, SensitometryError, withheld
+from curves.sensitometry.speed_scale import STOP
 
 THRESHOLD_S = 1.0
 LONGEST_S = 1e7  # four months; a longer "test" is a slip of the keyboard

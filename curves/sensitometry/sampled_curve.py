@@ -37,12 +37,18 @@ class SampledCurve:
         Slope at each exposure.
     modes : ndarray, shape (r, n) [D]
         Low-rank factor of the curve's error; r = 0 where the error is not known.
+    base : float or None, scalar [D]
+        Base plus fog, where the curve knows it.
+    base_modes : ndarray, shape (r,) [D]
+        Its error in the same modes.
     """
 
     log_exposure: np.ndarray
     density: np.ndarray
     gradient: np.ndarray
     modes: np.ndarray
+    base: float | None = None
+    base_modes: np.ndarray | None = None
 
     @classmethod
     def of(cls, curve) -> "SampledCurve":
@@ -51,8 +57,8 @@ class SampledCurve:
         Parameters
         ----------
         curve : object
-            With ``log_exposure`` (n,) [log10 lx s] and ``density`` (n,) [D]; ``gradient`` (n,) and
-            ``modes`` (r, n) [D] are used where they exist.
+            With ``log_exposure`` (n,) [log10 lx s] and ``density`` (n,) [D]; ``gradient`` (n,), ``modes``
+            (r, n) [D], ``base`` [D] and ``base_modes`` (r,) [D] are used where they exist.
 
         Returns
         -------
@@ -82,7 +88,10 @@ class SampledCurve:
             gradient = PchipInterpolator(x, density).derivative()(x)
         else:
             gradient = _checked("gradient", gradient, np.size(curve.log_exposure))[keep]
-        return cls(x, density, gradient, modes)
+        base, base_modes = getattr(curve, "base", None), getattr(curve, "base_modes", None)
+        if base_modes is None or np.shape(base_modes) != (modes.shape[0],):
+            base_modes = np.zeros(modes.shape[0])
+        return cls(x, density, gradient, modes, base, np.asarray(base_modes, dtype=float))
 
     @classmethod
     def through(cls, log_exposure, density, density_sd=0.0) -> "SampledCurve":
@@ -143,8 +152,8 @@ class SampledCurve:
 
         Returns
         -------
-        ndarray
-            Shape (m,) [log10 lx s]; NaN where the density lies outside the measured range.
+        ndarray, shape (m,) [log10 lx s]
+            NaN where the density lies outside the measured range.
         """
         wanted = np.asarray(density, dtype=float)
         x, grid_density, least = self._grid
