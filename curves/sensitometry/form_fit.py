@@ -1,0 +1,185 @@
+"""Fitting the characteristic form to a batch of step data, with weak priors and several starts."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from curves.sensitometry.characteristic_form import form_derivatives
+from curves.sensitometry.least_squares import least_squares
+
+# Weak priors of (b, ln g, x1, ln w1, ln M, ln w2): house choice, wide enough for every family of stock
+# that was tried (slopes 0.1 to 3, toes 0.02 to 0.8 log exposure wide). Widths of the base and the foot
+# are in density and log exposure; the top's centre is set from the data.
+PRIOR_CENTRE = (0.0, np.log(0.65), 0.0, np.log(0.12), 0.0, np.log(0.25))
+PRIOR_WIDTH = (1.0, 0.8, 2.0, 0.8, 0.7, 0.8)
+
+
+@dataclass(frozen=True, slots=True)
+class StepBatch:
+    """Averaged step data of several curves, padded to equal length by rows of weight 0.
+
+    Parameters
+    ----------
+    log_exposure : ndarray, shape (b, n) [log10 lx s]
+        Exposure; rows of the unexposed area stand far below the first step.
+    density : ndarray, shape (b, n) [D]
+        Mean gross density.
+    weight : ndarray, shape (b, n) [1]
+        Number of readings averaged; 0 for padding and for readings left out.
+    is_base : ndarray of bool, shape (b, n)
+        Whether the row is the unexposed area.
+    low, high : ndarray, shape (b,) [log10 lx s]
+        First and last exposed step.
+    prior_dof, prior_variance : ndarray, shape (b,) [1], [D^2]
+        What is known beforehand of the variance of one reading.
+    least_variance : ndarray, shape (b,) [D^2]
+        Variance of rounding, below which the noise cannot be.
+    tablet_sd : ndarray, shape (b,) [log10 lx s]
+        Calibration error of each step of the tablet.
+    """
+
+    log_exposure: np.ndarray
+    density: np.ndarray
+    weight: np.ndarray
+    is_base: np.ndarray
+    low: np.ndarray
+    high: np.ndarray
+    prior_dof: np.ndarray
+    prior_variance: np.ndarray
+    least_variance: np.ndarray
+    tablet_sd: np.ndarray
+
+
+@dataclass(frozen=True, slots=True)
+class FormFit:
+    """The form at its best, shape (b, 6), and the noise variance it suggests, shape (b,) [D^2]."""
+
+    parameters: np.ndarray
+    noise_variance: np.ndarray
+    prior_centre: np.ndarray
+
+
+def fit_form(batch: StepBatch) -> FormFit:
+    """Fit the form twice: with the noise known beforehand, then with the noise that the fit shows.
+
+    Parameters
+    ----------
+    batch : StepBatch
+        Step data, shape (b, n) [log10 lx s, D].
+
+    Returns
+    -------
+    FormFit
+        Parameters with shape (b, 6) and noise variance with shape (b,) [D^2].
+    """
+    centre, starts = prior_centre_and_starts(batch)
+    variance = batch.prior_variance
+    candidates = [_search(batch, centre, variance, start) for start in starts]
+    objective = np.stack([candidate.sum_of_squares for candidate in candidates])
+    best = np.argmin(objective, axis=0)
+    parameters = np.stack([c.parameters for c in candidates])[best, np.arange(len(best))]
+    variance = residual_variance(batch, parameters, centre, variance)
+    parameters = _search(batch, centre, variance, parameters).parameters
+    return FormFit(parameters, residual_variance(batch, parameters, centre, variance), centre)
+
+
+def row_weights(batch: StepBatch, gradient, variance):
+    """Weight of each row relative to one reading, with the tablet's error worked in, shape (b, n) [1]."""
+    spread = (gradient * batch.tablet_sd[:, None]) ** 2 / variance[:, None]
+    return batch.weight / (1.0 + batch.weight * spread)
+
+
+def form_rows(batch: StepBatch, parameters, centre, variance):
+    """Residuals and Jacobian over sigma, prior rows below, all times sigma: units stay density.
+
+    Parameters
+    ----------
+    batch : StepBatch
+        Step data, shape (b, n) [D].
+    parameters, centre : ndarray, shape (b, 6)
+        Where to linearise; centre of the prior.
+    variance : ndarray, shape (b,) [D^2]
+        Noise variance of one reading.
+
+    Returns
+    -------
+    residuals : ndarray, shape (b, n + 6) [D]
+        Data minus form, then prior centre minus parameters.
+    jacobian : ndarray, shape (b, n + 6, 6)
+    root_weight : ndarray, shape (b, n) [1]
+    density, gradient : ndarray, shape (b, n) [D], [D per log10 lx s]
+    """
+    density, gradient, jacobian, _ = form_derivatives(parameters, batch.log_exposure)
+    root = np.sqrt(row_weights(batch, gradient, variance))
+    tie = np.sqrt(variance)[:, None] / np.asarray(PRIOR_WIDTH)
+    residuals = np.concatenate([root * (batch.density - density), tie * (centre - parameters)], axis=1)
+    prior_rows = tie[:, :, None] * np.eye(6)
+    rows = np.concatenate([root[..., None] * jacobian, prior_rows], axis=1)
+    return residuals, rows, root, density, gradient
+
+
+def residual_variance(batch: StepBatch, parameters, centre, variance):
+    """Posterior mean of the noise variance given the form, shape (b,) [D^2]."""
+    residuals, jacobian, root, _, _ = form_rows(batch, parameters, centre, variance)
+    count = batch.log_exposure.shape[1]
+    orthogonal, _ = np.linalg.qr(jacobian)
+    leverage = np.einsum("bij,bij->b", orthogonal[:, :count], orthogonal[:, :count])
+    dof = np.maximum((root > 0).sum(axis=1) - leverage, 0.0)
+    total = np.einsum("bi,bi->b", residuals[:, :count], residuals[:, :count])
+    mixed = (batch.prior_dof * batch.prior_variance + total) / (batch.prior_dof + dof)
+    return np.maximum(mixed, batch.least_variance)
+
+
+def _search(batch, centre, variance, start):
+    def evaluate(parameters, rows):
+        part = _rows_of(batch, rows)
+        residuals, jacobian, *_ = form_rows(part, parameters, centre[rows], variance[rows])
+        return -residuals, jacobian
+
+    return least_squares(evaluate, start, max_iterations=60, tolerance=1e-7)
+
+
+def _rows_of(batch, rows):
+    if len(rows) == len(batch.low):
+        return batch
+    return StepBatch(*(getattr(batch, name)[rows] for name in StepBatch.__slots__))
+
+
+def prior_centre_and_starts(batch: StepBatch):
+    """Centre of the prior, shape (b, 6), and three first guesses: no shoulder, a shoulder, a long toe."""
+    used = batch.weight > 0
+    exposed = used & ~batch.is_base
+    middle = np.where(used, batch.density, np.nan)
+    lowest = np.nanmin(np.where(exposed, middle, np.inf), axis=1)
+    highest = np.nanmax(np.where(exposed, middle, -np.inf), axis=1)
+    base_weight = (batch.weight * batch.is_base).sum(axis=1)
+    base_mean = (batch.weight * batch.is_base * batch.density).sum(axis=1) / np.maximum(base_weight, 1e-9)
+    base = np.where(base_weight > 0, np.minimum(base_mean, lowest + 0.02), lowest)
+    rise = np.maximum(highest - base, 0.05)
+    # Line through the places where 20 % and 70 % of the rise is reached.
+    first, second = (_crossing(batch, exposed, base + share * rise) for share in (0.2, 0.7))
+    slope = np.clip(0.5 * rise / np.maximum(second - first, 0.05), 0.05, 5.0)
+    foot = first - 0.2 * rise / slope
+    centre = np.tile(np.array(PRIOR_CENTRE), (len(base), 1))
+    centre[:, 0] = base
+    centre[:, 2] = 0.5 * (batch.low + batch.high)
+    centre[:, 4] = np.log(1.3 * rise)
+    plain = np.stack([base, np.log(slope), foot, np.log(0.12) + 0 * base, np.log(1.5 * rise),
+                      np.log(0.2) + 0 * base], axis=1)  # fmt: skip
+    bent, slow = plain.copy(), plain.copy()
+    bent[:, 4] = np.log(rise)
+    bent[:, 5] = np.log(0.15)
+    slow[:, 1] += 0.25
+    slow[:, 3] = np.log(0.3)
+    return centre, (plain, bent, slow)
+
+
+def _crossing(batch, exposed, level):
+    """First exposure from which the running median of three steps stays above the level."""
+    density = np.where(exposed, batch.density, np.inf)
+    left = np.concatenate([density[:, :1], density[:, :-1]], axis=1)
+    right = np.concatenate([density[:, 1:], density[:, -1:]], axis=1)
+    smooth = np.median(np.stack([left, density, right]), axis=0)
+    is_above = exposed & (smooth >= level[:, None])
+    index = np.argmax(is_above, axis=1)
+    return np.where(is_above.any(axis=1), batch.log_exposure[np.arange(len(index)), index], batch.high)

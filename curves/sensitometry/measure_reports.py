@@ -1,0 +1,287 @@
+"""From rows of numbers to measures: units, intervals, and the reason for each one that is withheld."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from curves.sensitometry import speed_scale
+from curves.sensitometry.measure_rows import MeasureRows
+from curves.sensitometry.measures import Measure, withheld
+from curves.sensitometry.registry import MEASURES
+from curves.sensitometry.row_summaries import Summary, summarise
+from curves.sensitometry.speed_points import CONTRAST_SPAN
+
+SUBJECT_RANGE = 2.20
+DIGITS = 6
+# A contrast index or a speed less certain than this would mislead (house choice): half-width of the
+# 95 % interval, as a share of the index and in log10 lx s.
+INDEX_LIMIT = 0.30
+SPEED_LIMIT = 0.60
+# Share of gamma above which the last gradient counts as still rising.
+RISING_SHARE = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class Circumstances:
+    """What decides, beside the numbers, whether a measure may be stated.
+
+    Parameters
+    ----------
+    low, high : float, scalar [log10 lx s]
+        Measured range.
+    has_base : bool
+        Whether an unexposed area was read.
+    is_absolute : bool
+        Whether exposures are in lux seconds.
+    is_clipped : bool
+        Whether the highest steps stood at the instrument's limit.
+    box_speed : float or None, scalar [ISO arithmetic]
+        Speed on the box.
+    """
+
+    low: float
+    high: float
+    has_base: bool
+    is_absolute: bool
+    is_clipped: bool
+    box_speed: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Rule:
+    """How one measure is reported: where its rows are, which side is open, how far it reaches."""
+
+    rows: str
+    beyond: str = "high"
+    reach: float | str | None = None
+    reason: str = "NOT_REACHED"
+    from_speed_point: bool = True
+    is_bound: bool = False
+    note: str = ""
+
+
+_RULES = {
+    "delta_d_130": _Rule("delta_d_130", reach=CONTRAST_SPAN, reason="N_OUT_OF_RANGE"),
+    "gradient_130": _Rule("gradient_130", reach=CONTRAST_SPAN, reason="N_OUT_OF_RANGE"),
+    "average_gradient_150": _Rule("average_gradient_150", reach=1.5, note="chord over 1.50"),
+    "arc_gradient_150": _Rule("arc_gradient_150", reach=1.4, note="chord of length 1.5"),
+    "contrast_index": _Rule("contrast_index", reach="outer_mark", note="exact two-mark construction"),
+    "toe_chord_gradient": _Rule("toe_chord_gradient", reach=0.4),
+    "highlight_gradient": _Rule("highlight_gradient", reach=2.4),
+    "speed_point_gradient": _Rule("speed_point_gradient"),
+    "fractional_gradient_log_exposure": _Rule(
+        "fractional_gradient_log_exposure", "low", reach=1.5, reason="BELOW_RANGE"
+    ),
+    "toe_length": _Rule("toe_length", reason="NO_STRAIGHT_PART"),
+    "toe_shape": _Rule("toe_shape", reason="NO_STRAIGHT_PART"),
+    "useful_range": _Rule("useful_range", is_bound=True),
+    "gamma": _Rule("gamma", reason="NO_STRAIGHT_PART", from_speed_point=False),
+    "maximum_gradient": _Rule("maximum_gradient", from_speed_point=False),
+    "straight_part_start": _Rule("straight_part_start", "low", reason="BELOW_RANGE", from_speed_point=False),
+    "straight_part_end": _Rule("straight_part_end", from_speed_point=False),
+    "straight_extent": _Rule("straight_extent", from_speed_point=False),
+    "shoulder_onset": _Rule("shoulder_onset", from_speed_point=False),
+}
+
+
+class BatchReport:
+    """Measures of every curve of a batch.
+
+    Parameters
+    ----------
+    rows : MeasureRows
+        Numbers, shape (b, 1 + d).
+    """
+
+    def __init__(self, rows: MeasureRows):
+        self._rows = rows
+        self._summaries = {
+            name: summarise(rows.values[rule.rows], beyond=rule.beyond) for name, rule in _RULES.items()
+        }
+        self._summaries["speed_point_log_exposure"] = summarise(
+            rows.values["speed_point_log_exposure"], beyond="low"
+        )
+        self._summaries["delta_x_log_speed"] = summarise(rows.values["delta_x_log_speed"])
+        self._summaries["d_max"] = summarise(rows.values["d_max"])
+
+    def best(self, name: str, curve: int) -> float | None:
+        """Best estimate of a row by name for one curve, None where it is not there."""
+        value = float(self._rows.values[name][curve, 0])
+        return value if np.isfinite(value) else None
+
+    def run(self, curve: int) -> tuple[int, int] | None:
+        """First and last step of the straight part of one curve, None where it has none."""
+        return self._rows.runs[curve]
+
+    def measures(self, curve: int, around: Circumstances) -> dict[str, Measure]:
+        """Every measure that is read off the curve, for one curve of the batch.
+
+        Parameters
+        ----------
+        curve : int, scalar [1]
+            Which curve of the batch.
+        around : Circumstances
+            What decides whether a measure may be stated.
+
+        Returns
+        -------
+        dict of str to Measure
+        """
+        speed = self._speed_point(curve, around)
+        found = {"speed_point_log_exposure": speed}
+        for name, rule in _RULES.items():
+            found[name] = self._ruled(name, rule, curve, around, speed)
+        found["d_max"] = self._d_max(curve, around)
+        found["latitude"] = _shifted("latitude", found["useful_range"], -SUBJECT_RANGE)
+        found |= _iso_speeds(speed, found["delta_d_130"], around)
+        found["delta_x_speed"] = self._delta_x(curve, found["delta_d_130"], around)
+        found["box_difference_stops"] = _box_difference(found["exposure_index"], around)
+        return found
+
+    def _speed_point(self, curve, around):
+        name = "speed_point_log_exposure"
+        if not around.has_base:
+            return withheld(name, "NO_BASE_FOG", MEASURES[name].unit)
+        part = _one(self._summaries[name], curve)
+        reason = self._speed_reason(part, curve, around)
+        if reason:
+            return withheld(name, reason, MEASURES[name].unit)
+        return _measure(name, part, note="0.10 above the fitted base plus fog")
+
+    def _speed_reason(self, part, curve, around):
+        value, low, high = part
+        if not np.isfinite(value):
+            return "BELOW_RANGE" if self.best("first_excess", curve) >= 0 else "NOT_REACHED"
+        if value < around.low:
+            return "BELOW_RANGE"
+        if value > around.high:
+            return "NOT_REACHED"
+        half = np.nanmax([value - low, high - value, 0.0])
+        return "ILL_DEFINED" if half > SPEED_LIMIT else None
+
+    def _ruled(self, name, rule, curve, around, speed):
+        unit = MEASURES[name].unit
+        if rule.from_speed_point and speed.value is None:
+            return withheld(name, speed.reason, unit)
+        if self._rows.runs[curve] is None and MEASURES[name].reasons.count("NO_STRAIGHT_PART"):
+            return withheld(name, "NO_STRAIGHT_PART", unit)
+        part = _one(self._summaries[name], curve)
+        if not np.isfinite(part[0]):
+            if rule.is_bound:
+                return _lower_bound(name, around.high - speed.value)
+            return withheld(name, rule.reason, unit)
+        reason = self._range_reason(name, rule, part, curve, around, speed)
+        if reason == "OPEN":
+            return _lower_bound(name, around.high - speed.value)
+        return withheld(name, reason, unit) if reason else _measure(name, part, rule.note)
+
+    def _range_reason(self, name, rule, part, curve, around, speed):
+        """Why a number that could be computed must not be stated: it lies outside the measured range."""
+        value = part[0]
+        if name in ("straight_part_start", "fractional_gradient_log_exposure") and value < around.low:
+            return "BELOW_RANGE"
+        if name in ("straight_part_end", "shoulder_onset") and value > around.high:
+            return "NOT_REACHED"
+        if name == "straight_extent":
+            return self._extent_reason(curve, around)
+        if rule.is_bound and speed.value + value > around.high:
+            return "OPEN"
+        if isinstance(rule.reach, float) and speed.value + rule.reach > around.high + 1e-9:
+            return "NOT_REACHED" if rule.reason == "BELOW_RANGE" else rule.reason
+        if rule.reach == "outer_mark":
+            return self._index_reason(part, curve, around)
+        return None
+
+    def _extent_reason(self, curve, around):
+        start, end = self.best("straight_part_start", curve), self.best("straight_part_end", curve)
+        if start < around.low:
+            return "BELOW_RANGE"
+        return "NOT_REACHED" if end > around.high else None
+
+    def _index_reason(self, part, curve, around):
+        value, low, high = part
+        if self.best("outer_mark", curve) > around.high + 1e-9:
+            return "NOT_REACHED"
+        if self.best("inner_mark", curve) < around.low - 1e-9:
+            return "BELOW_RANGE"
+        half = max(value - low, high - value) if np.isfinite(low + high) else np.inf
+        return "ILL_DEFINED" if half > INDEX_LIMIT * value else None
+
+    def _d_max(self, curve, around):
+        if around.is_clipped:
+            return withheld("d_max", "SATURATED", "D")
+        value, low, high = _one(self._summaries["d_max"], curve)
+        steepness = self.best("gamma", curve) or self.best("maximum_gradient", curve)
+        if self.best("d_max_gradient", curve) > RISING_SHARE * steepness:
+            return _measure("d_max", (value, low, np.nan), "at least: still rising at the last step")
+        return _measure("d_max", (value, low, high), "fitted density at the last step")
+
+    def _delta_x(self, curve, pair, around):
+        name = "delta_x_speed"
+        if pair.value is None:
+            return withheld(name, pair.reason, "EI")
+        if not around.is_absolute:
+            return withheld(name, "UNCALIBRATED", "EI")
+        part = _one(self._summaries["delta_x_log_speed"], curve)
+        if not np.isfinite(part[0]):
+            return withheld(name, "EXTRAPOLATED", "EI")
+        return _measure(name, tuple(10.0 ** np.array(part)), "not an ISO speed")
+
+
+def _one(summary: Summary, curve):
+    return float(summary.value[curve]), float(summary.low[curve]), float(summary.high[curve])
+
+
+def _measure(name, part, note=""):
+    value, low, high = (round(float(end), DIGITS) + 0.0 if np.isfinite(end) else None for end in part)
+    if value is not None and (low is None) != (high is None) and not note:
+        note = "at least" if high is None else "at most"
+    return Measure(name, value, low, high, MEASURES[name].unit, None, note)
+
+
+def _lower_bound(name, value):
+    return _measure(name, (value, value, np.nan), "at least: no end within the measured steps")
+
+
+def _shifted(name, measure, shift):
+    unit = MEASURES[name].unit
+    if measure.value is None:
+        return withheld(name, measure.reason, unit)
+    ends = [np.nan if end is None else end + shift for end in (measure.value, measure.low, measure.high)]
+    return _measure(name, ends, measure.note)
+
+
+def _iso_speeds(speed, pair, around):
+    """Exposure index and, when the standard's conditions are met, the ISO speed in its three forms."""
+    names = ("iso_speed_exact", "iso_speed", "iso_degree")
+    reason = speed.reason or (None if around.is_absolute else "UNCALIBRATED")
+    if reason:
+        return {name: withheld(name, reason, MEASURES[name].unit) for name in (*names, "exposure_index")}
+    part = [speed.value, speed.high, speed.low]
+    exact = [np.nan if end is None else float(speed_scale.speed_from_exposure(end)) for end in part]
+    found = {"exposure_index": _measure("exposure_index", exact, "0.8/Hm at this development")}
+    reason = pair.reason
+    if not reason and abs(pair.value - speed_scale.CONTRAST_AIM) > speed_scale.CONTRAST_TOLERANCE + 1e-9:
+        reason = "CONTRAST_NOT_MET"
+    if not reason and speed_scale.rounded_speed(exact[0]) is None:
+        reason = "EXTRAPOLATED"
+    if reason:
+        note = f"ΔD {pair.value:.2f}, wanted 0.80 ± 0.05" if reason == "CONTRAST_NOT_MET" else ""
+        return found | {name: withheld(name, reason, MEASURES[name].unit, note) for name in names}
+    found["iso_speed_exact"] = _measure("iso_speed_exact", exact, "0.8/Hm")
+    rounded = [speed_scale.rounded_speed(end) if np.isfinite(end) else None for end in exact]
+    degrees = [speed_scale.speed_degree(end) if np.isfinite(end) else np.nan for end in exact]
+    ends = [np.nan if end is None else end for end in rounded]
+    found["iso_speed"] = _measure("iso_speed", ends, "rounded by the standard's scale")
+    found["iso_degree"] = _measure("iso_degree", degrees, "floor(10 log10 S + 1.5)")
+    return found
+
+
+def _box_difference(index, around):
+    name = "box_difference_stops"
+    reason = index.reason or (None if around.box_speed else "NO_BOX_SPEED")
+    if reason:
+        return withheld(name, reason, "stop")
+    ends = np.array([index.value, index.low, index.high], dtype=float)
+    stops = speed_scale.stops_between(ends, around.box_speed)
+    return _measure(name, stops, "exposure index 0.8/Hm over box speed")

@@ -1,0 +1,135 @@
+"""All measures of all curves and draws of a batch, as rows of numbers, before any reason is given."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from curves.sensitometry import contrast_indices, curve_shape, speed_points
+from curves.sensitometry.gridded_curves import GriddedCurves
+
+
+@dataclass(frozen=True, slots=True)
+class MeasureRows:
+    """Numbers read off each curve: shape (b, 1 + d), best estimate first; NaN where it is not there.
+
+    Parameters
+    ----------
+    values : dict of str to ndarray, shape (b, 1 + d)
+        By measure name, or by a construction's name, in the unit of the registry.
+    crossings : ndarray of int, shape (b,) [1]
+        How often the best curve crosses the speed criterion upwards.
+    runs : list of (int, int) or None, length b
+        First and last step of the straight part among the steps used.
+    """
+
+    values: dict[str, np.ndarray]
+    crossings: np.ndarray
+    runs: list
+
+
+def read_rows(curves: GriddedCurves, steps: list[np.ndarray]) -> MeasureRows:
+    """Read every measure off every row.
+
+    Parameters
+    ----------
+    curves : GriddedCurves
+        Rows of b curves, each followed by its draws, shape (k, g) [D].
+    steps : list of ndarray, each shape (s,) [log10 lx s]
+        Exposures of the steps used of each of the b curves.
+
+    Returns
+    -------
+    MeasureRows
+        Arrays of shape (b, 1 + d).
+    """
+    each = len(curves.base) // len(steps)
+    is_best = np.arange(len(curves.base)) % each == 0
+    values = _speed_rows(curves)
+    values |= _contrast_rows(curves, values["speed_point_log_exposure"], is_best)
+    runs, straight = _straight_rows(curves, steps, is_best, each)
+    values |= straight
+    values |= _shape_rows(curves, values)
+    crossings = values.pop("crossings")[is_best].astype(int)
+    shaped = {name: rows.reshape(len(steps), each) for name, rows in values.items()}
+    return MeasureRows(shaped, crossings, runs)
+
+
+def _speed_rows(curves):
+    place, crossings = speed_points.speed_point(curves)
+    pair = speed_points.contrast_pair(curves, place)
+    _, slope = curves.density_and_gradient_at(place)
+    return {
+        "crossings": crossings,
+        "first_excess": curves.density[:, 0] - curves.base - speed_points.SPEED_DENSITY,
+        "speed_point_log_exposure": place,
+        "delta_d_130": pair,
+        "gradient_130": pair / speed_points.CONTRAST_SPAN,
+        "delta_x_log_speed": speed_points.delta_x_log_speed(place, pair),
+        "fractional_gradient_log_exposure": speed_points.fractional_gradient_point(curves, place),
+        "speed_point_gradient": slope,
+    }
+
+
+def _contrast_rows(curves, place, is_best):
+    index, inner, outer = contrast_indices.contrast_index(curves, is_best)
+    return {
+        "average_gradient_150": contrast_indices.average_gradient(curves, place, 1.5),
+        "arc_gradient_150": contrast_indices.arc_gradient(curves, place),
+        "toe_chord_gradient": contrast_indices.average_gradient(curves, place, 0.4),
+        "contrast_index": index,
+        "inner_mark": inner,
+        "outer_mark": outer,
+        "highlight_gradient": curve_shape.highlight_gradient(curves, place),
+    }
+
+
+def _straight_rows(curves, steps, is_best, each):
+    """Gamma of each row over the run of steps that the best estimate is straight on."""
+    best = curves.rows(is_best)
+    width = max(len(step) for step in steps)
+    padded = np.full((len(steps), width), np.nan)
+    for number, step in enumerate(steps):
+        padded[number, : len(step)] = step
+    fitted = np.stack([best.density_at(column) for column in padded.T], axis=1)
+    runs = []
+    chosen = np.full_like(padded, np.nan)
+    for number, step in enumerate(steps):
+        run = curve_shape.straight_run(step, fitted[number, : len(step)])
+        runs.append(run)
+        if run:
+            chosen[number, run[0] : run[1] + 1] = step[run[0] : run[1] + 1]
+    slope = curve_shape.line_slope(curves, np.repeat(chosen, each, axis=0))
+    pairs = zip(steps, runs, strict=True)
+    anchor = np.array([0.5 * (step[run[0]] + step[run[1]]) if run else np.nan for step, run in pairs])
+    return runs, {"gamma": slope, "anchor": np.repeat(anchor, each)}
+
+
+def _shape_rows(curves, values):
+    place, gamma, anchor = values["speed_point_log_exposure"], values["gamma"], values["anchor"]
+    is_straight = np.isfinite(anchor)
+    middle = np.where(is_straight, anchor, 0.5 * (curves.low + curves.high))
+    enough = np.where(is_straight, curve_shape.STRAIGHT_SHARE * gamma, np.inf)
+    start, end = curves.gradient_edges(enough, middle)
+    start, end = np.where(is_straight, start, np.nan), np.where(is_straight, end, np.nan)
+    last = curve_shape.useful_end(curves, values["average_gradient_150"], middle)
+    top = curves.density_at(curves.high)
+    _, top_slope = curves.density_and_gradient_at(curves.high)
+    return {
+        "straight_part_start": start,
+        "straight_part_end": end,
+        "straight_extent": end - start,
+        "toe_length": np.maximum(start - place, 0.0),
+        "toe_shape": values["speed_point_gradient"] / gamma,
+        "shoulder_onset": end,
+        "useful_end": last,
+        "useful_range": last - place,
+        "d_max": top,
+        "d_max_gradient": top_slope,
+        "maximum_gradient": _largest_gradient(curves),
+    }
+
+
+def _largest_gradient(curves):
+    grid = curves.origin[:, None] + curves.spacing[:, None] * np.arange(curves.density.shape[1])
+    is_inside = (grid >= curves.low[:, None] - 1e-9) & (grid <= curves.high[:, None] + 1e-9)
+    return np.where(is_inside, curves.gradient, -np.inf).max(axis=1)
