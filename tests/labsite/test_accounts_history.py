@@ -6,6 +6,7 @@ import pytest
 from django.db import transaction
 
 from labsite.accounts.models import AuditRecord
+from labsite.accounts.models.history import in_words
 from labsite.accounts.queries import HistoryFilter, history_visible_to
 from labsite.accounts.services import record_audit
 from labsite.common.request_id import reset_request_id, set_request_id
@@ -31,7 +32,35 @@ def test_an_entry_names_actor_subject_and_request(owner, record):
     entry.refresh_from_db()
     assert (entry.actor, entry.subject_type, entry.subject_id) == (owner, "accounts.user", str(owner.pk))
     assert (entry.subject_label, entry.reason, entry.request_id) == ("Ola Ownfield", "Soft corners", "abc123")
-    assert entry.changes == [("focus", 1, 2)]
+    assert entry.changes == [("focus", "1", "2")]
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [
+        (None, ""),
+        ("", ""),
+        ([], ""),
+        (True, "yes"),
+        (False, "no"),
+        (0, "0"),
+        (0.15, "0.15"),
+        ("2031", "2031"),
+        ("2031-05-04", "2031-05-04"),
+        ("2031-05-04T22:30:00.123Z", "2031-05-05 00:30"),
+        (["a", True], "a, yes"),
+        ({"dilution_parts": 9, "is_fresh": False}, "dilution parts 9, is fresh no"),
+    ],
+)
+def test_stored_values_are_shown_in_words(settings, value, words):
+    settings.TIME_ZONE = "Europe/Berlin"  # two hours ahead of UTC in May
+    assert in_words(value) == words
+
+
+def test_fields_without_a_value_on_either_side_are_not_shown(record):
+    assert record(before={"note": ""}, after={"note": "", "role": "member"}).changes == [
+        ("role", "", "member")
+    ]
 
 
 @pytest.mark.django_db(transaction=True)

@@ -1,9 +1,14 @@
 """The lab's history: every write, who did it, and what changed."""
 
+import re
+from datetime import datetime
+
 from django.conf import settings
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db import models
 from django.utils import timezone
+
+STORED_MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)")
 
 
 class AuditRecord(models.Model):
@@ -37,7 +42,31 @@ class AuditRecord(models.Model):
         return f"{self.action} {self.subject_label}"
 
     @property
-    def changes(self) -> list[tuple[str, object, object]]:
-        """Each changed field, before and after; None where there was nothing."""
+    def changes(self) -> list[tuple[str, str, str]]:
+        """Each changed field with its words before and after; "" where there was nothing."""
         before, after = self.before or {}, self.after or {}
-        return [(name.replace("_", " "), before.get(name), after.get(name)) for name in before | after]
+        rows = [
+            (name.replace("_", " "), in_words(before.get(name)), in_words(after.get(name)))
+            for name in before | after
+        ]
+        return [row for row in rows if row[1] or row[2]]
+
+
+def in_words(value) -> str:
+    """Return a stored value as a reader wants it: times by the lab's clock, yes and no, lists in a row."""
+    if value is None or value == "" or value == []:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list):
+        return ", ".join(in_words(item) for item in value)
+    if isinstance(value, dict):
+        return ", ".join(f"{name.replace('_', ' ')} {in_words(item)}" for name, item in value.items())
+    return _time_in_words(value) if isinstance(value, str) else str(value)
+
+
+def _time_in_words(text: str) -> str:
+    # As the JSON encoder writes a moment, and nothing shorter: a typed "2031" stays as it is.
+    if not STORED_MOMENT.fullmatch(text):
+        return text
+    return timezone.localtime(datetime.fromisoformat(text)).strftime("%Y-%m-%d %H:%M")

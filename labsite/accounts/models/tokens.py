@@ -26,7 +26,7 @@ class ApiToken(models.Model):
 
     @property
     def state(self) -> str:
-        """Where the token stands: ``revoked``, ``expired`` or ``live``."""
+        """Where the token stands: ``revoked``, ``expired`` or ``active``."""
         if self.revoked_at:
             return "revoked"
-        return "expired" if self.expires_at <= timezone.now() else "live"
+        return "expired" if self.expires_at <= timezone.now() else "active"

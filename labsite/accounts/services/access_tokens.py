@@ -64,7 +64,7 @@ def revoke_token(*, actor: User, token_id: int) -> ApiToken:
 def live_token(secret: str) -> ApiToken:
     """Return the token that a script presents and note its use, or refuse it."""
     row = ApiToken.objects.select_related("user").filter(token_hash=hash_token(secret)).first()
-    if row is None or row.state != "live" or not row.user.is_active:
+    if row is None or row.state != "active" or not row.user.is_active:
         raise NotAllowed("This token is unknown, revoked or expired.", code="bad_token")
     now = timezone.now()
     if row.last_used_at is None or (now - row.last_used_at).total_seconds() >= USE_NOTED_EVERY_S:
