@@ -7,6 +7,19 @@ import pytest
 from labsite import env
 from tests.private_servers import NotInstalled, PrivatePostgres, PrivateRedis, find_program
 
+
+def pytest_collection_modifyitems(config, items):
+    """On another database than the ordinary one, only tests that touch it are worth repeating."""
+    if "LABSITE_TEST_DATABASE_URL" not in os.environ:
+        return
+    touching, others = [], []
+    for item in items:
+        touches = "db" in item.fixturenames or "transactional_db" in item.fixturenames
+        (touching if touches or item.get_closest_marker("django_db") else others).append(item)
+    config.hook.pytest_deselected(items=others)
+    items[:] = touching
+
+
 # --- The cast: one name for each way to stand to a piece of work
 
 
