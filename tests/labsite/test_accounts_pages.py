@@ -55,6 +55,11 @@ def test_only_admins_open_and_change_an_account(client_for, owner, admin, labmat
     assert client_for(admin).get(reverse("accounts:person", args=[labmate.pk + 99])).status_code == 404
 
 
+def test_monitors_may_ask_for_the_head_of_a_page(client_for, admin):
+    paths = [reverse(f"accounts:{name}") for name in MEMBER_PAGES + ADMIN_PAGES]
+    assert {client_for(admin).head(path).status_code for path in paths} == {200}
+
+
 @pytest.mark.parametrize("name", ["sign_out", "sign_out_everywhere", "theme"])
 def test_a_link_alone_changes_nothing(client_for, owner, name):
     assert client_for(owner).get(reverse(f"accounts:{name}")).status_code == 405
@@ -69,10 +74,10 @@ def test_a_form_from_elsewhere_is_refused(owner):
 
 
 def test_signing_in_leads_where_one_wanted_to_go_under_a_new_session_key(client, owner):
-    client.get("/account/sign-in/")
-    client.session["planted"] = True
-    client.session.save()
-    before = client.session.session_key
+    planted = client.session
+    planted["planted"] = True
+    planted.save()
+    before = planted.session_key
     answer = sign_in(client, next="/account/tokens/")
     assert (answer.status_code, answer.url) == (302, "/account/tokens/")
     assert client.session.session_key != before

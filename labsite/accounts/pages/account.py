@@ -12,7 +12,7 @@ from labsite.accounts.pages.forms import PasswordForm, ProfileForm
 
 
 @members_only
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def profile(request):
     """Show and change one's name, initials, email and how one is named on sheets."""
     user = request.user
@@ -27,7 +27,7 @@ def profile(request):
 @sensitive_post_parameters("current_password", "new_password")
 @never_cache
 @members_only
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def password(request):
     """Change one's password; this session goes on, the others end."""
     form = PasswordForm(request.POST or None)

@@ -2,7 +2,7 @@
 
 from django.core.paginator import Paginator
 from django.shortcuts import render
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from labsite.accounts import queries
 from labsite.accounts.pages.access import admins_only
@@ -12,7 +12,7 @@ PAGE_SIZE = 50
 
 
 @admins_only
-@require_GET
+@require_safe
 def history(request):
     """List who changed what and when, newest first; filters and page live in the address."""
     people = queries.people_visible_to(request.user)

@@ -15,7 +15,7 @@ from labsite.common.errors import LabError
 
 @sensitive_post_parameters("password")
 @never_cache
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def invite(request, token):
     """Make an account by an admin's invite."""
     return _by_link(request, token, Purpose.JOIN, JoinForm, accept_invite)
@@ -23,7 +23,7 @@ def invite(request, token):
 
 @sensitive_post_parameters("password")
 @never_cache
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def first_admin(request, token):
     """Make the first admin by the link that the console printed."""
     return _by_link(request, token, Purpose.FIRST_ADMIN, JoinForm, create_first_admin)
@@ -31,7 +31,7 @@ def first_admin(request, token):
 
 @sensitive_post_parameters("new_password")
 @never_cache
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def new_password(request, token):
     """Set a forgotten password anew by an admin's link."""
     return _by_link(request, token, Purpose.NEW_PASSWORD, NewPasswordForm, renew_password)

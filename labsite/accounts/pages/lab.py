@@ -11,7 +11,7 @@ from labsite.accounts.services import update_lab
 
 
 @admins_only
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def settings(request):
     """Show and change the lab's name, contact, openness and the spread of one reading."""
     row = current_lab()

@@ -4,7 +4,7 @@ from django.contrib import messages
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from labsite.accounts import queries, services
 from labsite.accounts.pages.access import admins_only
@@ -14,7 +14,7 @@ from labsite.common.errors import LabError
 
 @never_cache
 @admins_only
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def people(request):
     """List people and invites, and invite one more; the link is on the answer to this request only."""
     form = InviteForm(request.POST or None)
@@ -48,14 +48,14 @@ def revoke_invite(request, invite_id):
 
 
 @admins_only
-@require_GET
+@require_safe
 def person(request, person_id):
     """Show one account and what may be done with it."""
     return _person_page(request, person_id)
 
 
 @admins_only
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def change_role(request, person_id):
     """Make a member an admin, or an admin a member."""
     form = RoleForm(request.POST)
@@ -63,14 +63,14 @@ def change_role(request, person_id):
 
 
 @admins_only
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def retire(request, person_id):
     """End a person's access at once."""
     return _changed(request, person_id, services.retire_user, activity_form=ReasonForm(request.POST))
 
 
 @admins_only
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def reactivate(request, person_id):
     """Let a retired person back in."""
     return _changed(request, person_id, services.reactivate_user, activity_form=ReasonForm(request.POST))
@@ -78,10 +78,10 @@ def reactivate(request, person_id):
 
 @never_cache
 @admins_only
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def password_link(request, person_id):
     """Make a link for a forgotten password; it is on the answer to this request only."""
-    if request.method == "GET":  # led back here after signing in again
+    if request.method != "POST":  # led back here after signing in again
         return redirect("accounts:person", person_id)
     made = services.create_password_link(actor=request.user, person_id=person_id)
     link = request.build_absolute_uri(reverse("accounts:new_password", args=[made.token]))
@@ -89,7 +89,7 @@ def password_link(request, person_id):
 
 
 def _changed(request, person_id, service, **forms):
-    if request.method == "GET":  # led back here after signing in again
+    if request.method != "POST":  # led back here after signing in again
         return redirect("accounts:person", person_id)
     (form,) = forms.values()
     changed = form.accepted(service, actor=request.user, person_id=person_id)

@@ -15,7 +15,7 @@ from labsite.accounts.services import TooManyTries, verify_sign_in
 
 @sensitive_post_parameters("password")
 @never_cache
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def sign_in(request):
     """Ask for user name and password; lead back to where the person wanted to go."""
     next_path = safe_path(request, request.POST.get("next") or request.GET.get("next"))

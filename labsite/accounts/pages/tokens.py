@@ -14,7 +14,7 @@ from labsite.common.errors import LabError
 
 @never_cache
 @members_only
-@require_http_methods(["GET", "POST"])
+@require_http_methods(["GET", "HEAD", "POST"])
 def tokens(request):
     """List one's tokens and make another; its secret is on the answer to this request only."""
     form = TokenForm(request.POST or None)
