@@ -7,19 +7,19 @@ import math
 
 from django import template
 
-from curves.sensitometry.codes import REASONS
+from curves.sensitometry import MEASURES, REASONS
 
 register = template.Library()
 
 UNITS = {
-    "": "",
-    "log10 lx s": "log lx·s",
-    "log10 lux s": "log lx·s",
+    "log10 lx s": "log₁₀ lx·s",
     "lx s": "lx·s",
-    "stops": "stops",
+    "D per log10 lx s": "D per log₁₀ lx·s",
+    "degree": "degrees",
     "stop": "stops",
-    "D": "D",
 }
+# Written before their number, as photographers do.
+LEADING_UNITS = ("ISO", "EI")
 MOST_DECIMALS = 3
 # An interval is shown as "±" when its two sides differ by less than this share of the wider one.
 EVEN_SIDES = 0.15
@@ -29,9 +29,9 @@ def decimals_for(spread: float | None) -> int:
     """Decimals that show an uncertainty with one digit, or two when it begins with 1 (GUM 7.2.6)."""
     if not spread or spread <= 0 or not math.isfinite(spread):
         return 2
-    exponent = math.floor(math.log10(spread))
-    digits = 2 if spread / 10**exponent < 2 else 1
-    return min(max(digits - 1 - exponent, 0), MOST_DECIMALS)
+    leading, exponent = f"{spread:.2e}".split("e")  # rounded, as half of 0.04 may be 0.0199…
+    digits = 2 if float(leading) < 2 else 1
+    return min(max(digits - 1 - int(exponent), 0), MOST_DECIMALS)
 
 
 def number_text(value: float, decimals: int) -> str:
@@ -57,40 +57,49 @@ def _part(measure, name, default=None):
     return measure.get(name, default) if isinstance(measure, dict) else getattr(measure, name, default)
 
 
-def measure_parts(measure, decimals=None) -> dict:
+def _decimals(name, spread, is_column) -> int:
+    """A column keeps the measure's own decimals; a lone number shows no more than its spread supports."""
+    own = MEASURES[name].decimals if name in MEASURES else None
+    if own is not None and is_column:
+        return own
+    supported = decimals_for(spread)
+    return supported if own is None else min(own, supported)
+
+
+def measure_parts(measure, name="", decimals=None, is_column=False) -> dict:
     """What the component shows of one measure."""
-    if measure is None:
-        return {"is_withheld": True, "reason": "", "reason_text": "Not measured."}
-    value, low, high = (_part(measure, name) for name in ("value", "low", "high"))
-    note = _part(measure, "note", "") or ""
+    value, low, high, reason, unit, note = (
+        _part(measure, key) for key in ("value", "low", "high", "reason", "unit", "note")
+    )
     if value is None:
-        code = _part(measure, "reason") or ""
-        return {
-            "is_withheld": True,
-            "reason": code,
-            "reason_text": REASONS.get(code, code or "Not measured."),
-            "note": note,
-        }
-    spread = (high - low) / 2 if low is not None and high is not None else None
-    places = decimals_for(spread) if decimals in (None, "") else int(decimals)
-    unit = _part(measure, "unit", "") or ""
+        text = REASONS.get(reason, reason or "Not measured.")
+        return {"is_withheld": True, "reason": reason or "", "reason_text": text, "note": note or ""}
+    is_bounded = low is not None and high is not None
+    spread = (high - low) / 2 if is_bounded else None
+    if decimals in (None, ""):
+        decimals = _decimals(name or _part(measure, "name", ""), spread, is_column)
+    places = int(decimals)
     bound = "≥" if high is None and low is not None else "≤" if low is None and high is not None else ""
     return {
         "is_withheld": False,
         "value": value,
         "text": number_text(value, places),
         "bound": bound,
-        "unit": UNITS.get(unit, unit),
+        "unit": UNITS.get(unit, unit or ""),
+        "is_leading": unit in LEADING_UNITS,
         "interval": interval_text(value, low, high, places),
-        "note": note,
+        "note": note or "",
     }
 
 
 @register.inclusion_tag("components/measure.html")
-def measure(measure, decimals=None, unit=True, compact=False, big=False):
-    """A measure with unit and interval; ``compact`` for table cells, where the column has the unit."""
+def measure(measure, decimals=None, unit=True, compact=False, big=False, name=""):
+    """A measure with unit and interval; ``compact`` for table cells, where the column has the unit.
+
+    A stored dictionary does not know its own name; give it as ``name`` for the registry's decimals.
+    """
     shown = {"has_unit": unit and not compact, "is_compact": compact, "is_big": big}
-    return measure_parts(measure, decimals) | shown
+    return measure_parts(measure, name, decimals, is_column=compact) | shown
 
 
 @register.filter

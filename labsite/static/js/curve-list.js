@@ -32,8 +32,8 @@ class Reader {
     [this.low, this.high] = [Math.min(...all), Math.max(...all)];
     const span = this.high - this.low;
     this.step = this.meta.exposure_step ?? (span <= 10 ? LOG_STEP : span / 50);
-    const title = figure.layout?.xaxis?.title;
-    this.axis = (typeof title === "string" ? title : title?.text) || "exposure";
+    const title = figure.layout?.xaxis?.title?.text ?? "exposure";
+    this.axis = title.split("<")[0]; // what follows is small print
   }
 
   /** The next place to read at, on whole steps and inside what is drawn. */
@@ -50,7 +50,7 @@ class Reader {
     const parts = shown.map((curve) => {
       const value = valueAt(x, curve.x, curve.y);
       const name = this.names.get(curve.meta.key) ?? curve.name ?? curve.meta.key;
-      return value === null ? `${name}: not measured here` : `${name}: ${written(value, 2)} ${unit}`.trim();
+      return `${name}: ${value === null ? "not measured here" : `${written(value, 2)} ${unit}`.trim()}`;
     });
     return `${this.axis} ${written(x, 2)}. ${parts.join("; ")}.`;
   }

@@ -32,18 +32,32 @@ function followTheme(redraw) {
 
 function followLights(root, canvas, figure) {
   const lights = lightsOf(root.id);
+  const referenceKey = figure.data.find(({ meta }) => meta?.role === "reference")?.meta.key;
   const cursor = document.createElement("div");
   cursor.className = "plot-cursor";
   cursor.hidden = true;
 
+  // What is drawn of each curve: its traces, and the labels that bear its key as their name.
+  let drawn = [];
+  function find() {
+    const traces = figure.data.map(({ meta = {} }, index) => {
+      const element = canvas.querySelector(`.tracecurve-${index}`);
+      element?.classList.toggle("is-steady", meta.ink === "reference" || !meta.key);
+      element?.classList.toggle("is-grey", meta.ink === undefined && meta.role === "stock");
+      return [element, meta.key];
+    });
+    const notes = (figure.layout.annotations ?? []).map(({ name }, index) => {
+      const element = canvas.querySelector(`.annotation[data-index="${index}"]`);
+      element?.classList.toggle("is-steady", !name || name === referenceKey);
+      return [element, name];
+    });
+    drawn = [...traces, ...notes].filter(([element]) => element);
+  }
+
   function showLights() {
     const lit = lights.keys;
     canvas.classList.toggle("has-lit", lit.size > 0);
-    figure.data.forEach(({ meta }, index) => {
-      const drawn = canvas.querySelector(`.tracecurve-${index}`);
-      drawn?.classList.toggle("is-lit", lit.has(meta?.key));
-      drawn?.classList.toggle("is-reference", meta?.ink === "reference" || meta?.role === "construction");
-    });
+    for (const [element, key] of drawn) element.classList.toggle("is-lit", lit.has(key));
   }
 
   function showCursor() {
@@ -63,9 +77,11 @@ function followLights(root, canvas, figure) {
   canvas.on("plotly_unhover", () => lights.light(""));
   canvas.on("plotly_afterplot", () => {
     canvas.append(cursor); // a full redraw empties the canvas
+    find();
     showLights();
     showCursor();
   });
+  find();
   showLights();
   listenOnPage();
 }
