@@ -110,6 +110,20 @@ def _go_without(reason):
     pytest.skip(reason)
 
 
+# --- Jobs as an embedded lab runs them
+
+
+@pytest.fixture
+def job_runner(transactional_db, tmp_path):
+    """The runner thread of an embedded lab, for tests that wait for a job as a person would."""
+    from labsite.jobs.runner import EmbeddedRunner
+
+    runner = EmbeddedRunner(lock_path=tmp_path / "runner.lock")
+    runner.start()
+    yield runner
+    runner.stop()
+
+
 # --- A real browser
 
 

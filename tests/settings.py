@@ -17,7 +17,9 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "tests.settings")
 from labsite.settings import *  # noqa: F403
 from labsite.settings import SQLITE, STATIC_ROOT, env
 
-STATIC_ROOT.mkdir(exist_ok=True)  # nothing is collected; WhiteNoise warns when the folder is missing
+# Nothing is collected: static files are looked up among the sources when a page asks for them.
+WHITENOISE_USE_FINDERS = WHITENOISE_AUTOREFRESH = True
+STATIC_ROOT.mkdir(exist_ok=True)  # WhiteNoise warns when the folder is missing
 ALLOWED_HOSTS = ["testserver", "localhost", "127.0.0.1"]
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 TEST_RUNNER = "tests.runner.PytestRunner"
