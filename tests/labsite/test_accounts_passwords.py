@@ -108,6 +108,15 @@ def test_retirement_ends_the_link_of_the_retired(admin, owner):
         renew_password(token=made.token, new_password=NEW)
 
 
+def test_a_link_made_while_its_person_was_retired_sets_nothing(admin, owner):
+    made = create_password_link(actor=admin, person_id=owner.pk)
+    User.objects.filter(pk=owner.pk).update(is_active=False)
+    with pytest.raises(WrongState, match="is retired"):
+        renew_password(token=made.token, new_password=NEW)
+    owner.refresh_from_db()
+    assert owner.check_password(PRESENT)
+
+
 def test_a_link_is_good_for_its_own_purpose_only(admin, owner):
     password_link = create_password_link(actor=admin, person_id=owner.pk)
     invite = create_invite(actor=admin, role="member")

@@ -9,9 +9,10 @@ from labsite.accounts.models import User
 from labsite.accounts.models.invites import Purpose
 from labsite.accounts.services.audit import record_audit
 from labsite.accounts.services.invites import locked_open_invite
+from labsite.accounts.services.lab import locked_lab
 from labsite.accounts.services.sign_in import account_key, counted_check
 from labsite.common.access import require_member
-from labsite.common.errors import InvalidInput
+from labsite.common.errors import InvalidInput, WrongState
 
 
 def change_password(*, actor: User, current_password: str, new_password: str) -> User:
@@ -34,8 +35,11 @@ def change_password(*, actor: User, current_password: str, new_password: str) ->
 @transaction.atomic
 def renew_password(*, token: str, new_password: str) -> User:
     """Set the password of the account that an open link is for; every session of it ends."""
+    locked_lab()  # as retirement does, so that the two can't wait for each other's rows
     invite = locked_open_invite(token, Purpose.NEW_PASSWORD)
     person = locked_account(invite.person_id)
+    if not person.is_active:
+        raise WrongState(f"{person} is retired. Ask an admin to reactivate the account.")
     _set_password(person, new_password)
     invite.used_by, invite.used_at = person, timezone.now()
     invite.save(update_fields=["used_by", "used_at"])
