@@ -3,16 +3,23 @@
 from curves.sensitometry.analysing import analyse_many, analyse_readings
 from curves.sensitometry.analysis import ENGINE_VERSION, Analysis, Curve, Points
 from curves.sensitometry.codes import FLAGS, REASONS
+from curves.sensitometry.comparison import VERDICTS, Comparison, compare_with_reference
 from curves.sensitometry.measures import Flag, Measure, SensitometryError
+from curves.sensitometry.pooling import pool_analyses
 from curves.sensitometry.readings import Readings
-from curves.sensitometry.registry import MEASURES, MeasureDefinition
+from curves.sensitometry.registry import COMPARISON_MEASURES, MEASURES, ROLL_MEASURES, MeasureDefinition
+from curves.sensitometry.wording import Sentence
 
 __all__ = [
+    "COMPARISON_MEASURES",
     "ENGINE_VERSION",
     "FLAGS",
     "MEASURES",
     "REASONS",
+    "ROLL_MEASURES",
+    "VERDICTS",
     "Analysis",
+    "Comparison",
     "Curve",
     "Flag",
     "Measure",
@@ -20,6 +27,9 @@ __all__ = [
     "Points",
     "Readings",
     "SensitometryError",
+    "Sentence",
     "analyse_many",
     "analyse_readings",
+    "compare_with_reference",
+    "pool_analyses",
 ]

@@ -13,7 +13,7 @@ from curves.sensitometry.measure_reports import BatchReport, Circumstances
 from curves.sensitometry.measure_rows import read_rows
 from curves.sensitometry.measures import Flag, Measure, SensitometryError, withheld
 from curves.sensitometry.readings import Readings
-from curves.sensitometry.registry import MEASURES
+from curves.sensitometry.registry import MEASURES, ROLL_MEASURES
 from curves.sensitometry.row_summaries import NORMAL_95
 from curves.sensitometry.step_table import StepTable, average_steps
 
@@ -157,7 +157,7 @@ def _one_analysis(k, readings, table, box_speed, posterior, rows, report, used):
     measures["between_strip_stops"] = withheld("between_strip_stops", "NO_INTERVAL", "stop")
     points = _points(k, table, posterior)
     return Analysis(
-        measures={name: measures[name] for name in MEASURES},
+        measures={name: measures[name] for name in ROLL_MEASURES},
         curve=curve,
         points=points,
         flags=table.flags + _fit_flags(k, table, points, posterior, rows, measures),
@@ -251,7 +251,7 @@ def _fit_flags(k, table, points, posterior, rows, measures):
 
 def _refused(readings, table, box_speed):
     """An analysis without a curve: all withheld for the same reason, except base plus fog if it was read."""
-    measures = {name: withheld(name, table.refusal, item.unit) for name, item in MEASURES.items()}
+    measures = {name: withheld(name, table.refusal, MEASURES[name].unit) for name in ROLL_MEASURES}
     if table.base_count:
         measures["base_plus_fog"] = _base_plus_fog(table, table.prior_variance, max(table.prior_dof, 2.0))
     return Analysis(

@@ -38,6 +38,7 @@ FLAGS: dict[str, str] = {
     "NOISY": "The readings scatter more than a densitometer in order does.",
     "BASE_ABOVE_LOW_STEPS": "The unexposed area reads denser than the lowest steps.",
     "STRIPS_DIFFER": "The strips differ by more than reading noise.",
+    "ROLL_LEFT_OUT": "A roll without a speed point could not be pooled and was left out.",
     "SINGLE_ROLL": "One roll only: the spread from roll to roll is not known.",
     "ROLLS_DIFFER": "The rolls differ by more than reading noise.",
     "FEW_ROLLS": "With two or three rolls the spread from roll to roll is itself very uncertain.",

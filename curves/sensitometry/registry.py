@@ -252,4 +252,61 @@ _DEFINITIONS = (
     ),
 )  # fmt: skip
 
-MEASURES: dict[str, MeasureDefinition] = {definition.name: definition for definition in _DEFINITIONS}
+_PAIR = (*_POINT, "NO_OVERLAP", "ILL_DEFINED")
+
+_COMPARISONS = (
+    MeasureDefinition(
+        "speed_shift_stops", "Speed against the reference", "Δ speed", "stop", 2,
+        "[log Hm(reference) − log Hm(test)]/log10 2.",
+        "Definition.",
+        "Positive when the test film needs less exposure than the reference for the same shadow.",
+        (*_PAIR, "MIXED_EXPOSURE"),
+    ),
+    MeasureDefinition(
+        "contrast_ratio", "Contrast against the reference", "G̅/G̅ref", "", 3,
+        "Rise over the 1.50 above the speed point (less where less was measured), test over reference.",
+        _HOUSE,
+        "1.10 means that the test film is a tenth more contrasty at this development.",
+        _PAIR,
+    ),
+    MeasureDefinition(
+        "shape_difference", "Shape left over", "rms ΔD", "D", 3,
+        "Root mean square of the density difference with speed points laid together and contrast matched,"
+        " reading error taken off.",
+        _HOUSE,
+        "What no change of exposure or development would make alike.",
+        _PAIR,
+    ),
+    MeasureDefinition(
+        "toe_difference", "Shape left over in the shadows", "ΔD toe", "D", 3,
+        "Mean of the difference left over within 0.5 of the speed point.",
+        _HOUSE,
+        "Positive when the test film's shadows are denser than the reference's would be.",
+        _PAIR,
+    ),
+    MeasureDefinition(
+        "middle_difference", "Shape left over in the middle tones", "ΔD middle", "D", 3,
+        "Mean of the difference left over between 0.5 and 1.5 above the speed point.",
+        _HOUSE,
+        "Positive when the test film's middle tones are denser than the reference's would be.",
+        _PAIR,
+    ),
+    MeasureDefinition(
+        "highlight_difference", "Shape left over in the highlights", "ΔD highlights", "D", 3,
+        "Mean of the difference left over more than 1.5 above the speed point.",
+        _HOUSE,
+        "Positive when the test film's highlights are denser than the reference's would be.",
+        _PAIR,
+    ),
+    MeasureDefinition(
+        "base_difference", "Base plus fog against the reference", "Δ(B+F)", "D", 2,
+        "Base plus fog of the test less that of the reference.",
+        "Definition.",
+        "Costs printing time only.",
+        ("NO_BASE_FOG", "TOO_FEW_POINTS"),
+    ),
+)  # fmt: skip
+
+ROLL_MEASURES: tuple[str, ...] = tuple(definition.name for definition in _DEFINITIONS)
+COMPARISON_MEASURES: tuple[str, ...] = tuple(definition.name for definition in _COMPARISONS)
+MEASURES: dict[str, MeasureDefinition] = {item.name: item for item in (*_DEFINITIONS, *_COMPARISONS)}

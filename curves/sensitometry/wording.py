@@ -1,0 +1,118 @@
+"""Differences from the reference in plain words, never more than their intervals support."""
+
+from dataclasses import dataclass
+
+from curves.sensitometry.measures import Measure
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """One plain sentence and the names of the measures that it rests on."""
+
+    text: str
+    measure_names: tuple[str, ...]
+
+
+_NOT_KNOWN = " This is beyond reading error; the spread from roll to roll is not known."
+_WITHIN = " This is beyond reading error but within the lab's spread from roll to roll."
+_WORDS = {
+    "toe_difference": "shadows",
+    "middle_difference": "middle tones",
+    "highlight_difference": "highlights",
+}
+
+
+def describe_comparison(
+    measures: dict[str, Measure], verdicts: dict[str, str], beyond: dict[str, bool | None]
+) -> tuple[Sentence, ...]:
+    """Say what differs, what may not, and what cannot be told.
+
+    Parameters
+    ----------
+    measures : dict of str to Measure
+        Differences with their intervals [stop, 1, D].
+    verdicts : dict of str to str
+        Verdict of each.
+    beyond : dict of str to (bool or None)
+        Whether each is beyond reading error.
+
+    Returns
+    -------
+    tuple of Sentence
+    """
+    sentences = [_speed(measures["speed_shift_stops"]), _contrast(measures["contrast_ratio"])]
+    sentences += _shapes(measures, beyond)
+    sentences.append(_base(measures["base_difference"]))
+    return tuple(_finished(text, names, measures, verdicts, beyond) for text, names in sentences)
+
+
+def _finished(text, names, measures, verdicts, beyond):
+    """The sentence with what must be said about roll-to-roll spread; a claim only where there is one."""
+    if any(beyond[name] and verdicts[name] == "unknown" for name in names):
+        text += _NOT_KNOWN
+    elif any(verdicts[name] == "within the lab's spread" for name in names):
+        text += _WITHIN
+    return Sentence(text, names)
+
+
+def _range(measure, digits, factor=1.0, shift=0.0, unit=""):
+    ends = (measure.low, measure.high)
+    low, high = ("open" if end is None else f"{factor * (end - shift):+.{digits}f}" for end in ends)
+    return f"{low} to {high}{unit}"
+
+
+def _is_apart(measure, nothing=0.0):
+    if measure.low is not None and measure.low > nothing:
+        return True
+    return measure.high is not None and measure.high < nothing
+
+
+def _speed(measure):
+    names = ("speed_shift_stops",)
+    if measure.value is None:
+        return f"Speed cannot be compared ({measure.reason}).", names
+    span = _range(measure, 2, unit=" stop")
+    if not _is_apart(measure):
+        return f"Speed cannot be told apart from the reference's ({span}).", names
+    word = "faster" if measure.value > 0 else "slower"
+    return f"{abs(measure.value):.2f} stop {word} than the reference ({span}).", names
+
+
+def _contrast(measure):
+    names = ("contrast_ratio",)
+    if measure.value is None:
+        return f"Contrast cannot be compared ({measure.reason}).", names
+    span = _range(measure, 1, 100.0, 1.0, " %")
+    if not _is_apart(measure, 1.0):
+        return f"Contrast cannot be told apart from the reference's ({span}).", names
+    word = "more" if measure.value > 1 else "less"
+    return f"{abs(100 * (measure.value - 1)):.1f} % {word} contrast than the reference ({span}).", names
+
+
+def _shapes(measures, beyond):
+    whole = measures["shape_difference"]
+    if whole.value is None:
+        return [(f"The shape cannot be compared ({whole.reason}).", ("shape_difference",))]
+    parts = [(_part(name, measures[name]), (name,)) for name in _WORDS if beyond[name]]
+    if not beyond["shape_difference"] and not parts:
+        limit = f"at most {whole.high:.3f} D" if whole.high is not None else "without a known limit"
+        text = f"With speed and contrast matched, no difference in shape shows ({limit} on average)."
+        return [(text, ("shape_difference",))]
+    text = f"With speed and contrast matched, the curves differ by {whole.value:.3f} D on average."
+    return ([(text, ("shape_difference",))] if beyond["shape_difference"] else []) + parts
+
+
+def _part(name, measure):
+    word = "denser" if measure.value > 0 else "thinner"
+    return f"The {_WORDS[name]} are {abs(measure.value):.3f} D {word} then ({_range(measure, 3, unit=' D')})."
+
+
+def _base(measure):
+    names = ("base_difference",)
+    if measure.value is None:
+        return f"Base plus fog cannot be compared ({measure.reason}).", names
+    span = _range(measure, 2, unit=" D")
+    if not _is_apart(measure):
+        return f"Base plus fog cannot be told apart from the reference's ({span}).", names
+    word = "higher" if measure.value > 0 else "lower"
+    return f"Base plus fog is {abs(measure.value):.2f} D {word} than the reference's ({span}).", names
