@@ -40,9 +40,10 @@ app.conf.update(
     broker_connection_max_retries=None,
     # More than the web process has threads, lest a page wait for a connection held by another.
     broker_pool_limit=32,
-    # One new try, for a connection that died while idle. With the socket timeout below, a broker that
-    # accepts and never answers costs a page 4 s.
-    task_publish_retry_policy={"max_retries": 1, "interval_start": 0, "interval_step": 0.2},
+    # No second try: a connection that died while idle is noticed and replaced before it is used, and
+    # what cannot be sent is sent by the sweep. So a broker that accepts and never answers costs a page
+    # the socket timeout below, once (with one retry it was three times that).
+    task_publish_retry_policy={"max_retries": 0},
     broker_transport_options={
         # A message is handed out again when it stays unacknowledged for longer than any job may run.
         "visibility_timeout": round(1.1 * (MAX_TIME_LIMIT_S + HARD_LIMIT_MARGIN_S)),

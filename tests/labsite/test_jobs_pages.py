@@ -38,7 +38,7 @@ def test_a_member_sees_the_lab_s_jobs_and_filters_them(
     with django_assert_max_num_queries(12):
         page = client.get(reverse("jobs:list"))
     assert page.status_code == 200
-    assert [job.label for job in page.context["page"]][0] == "Fit the odd one"
+    assert page.context["page"][0].label == "Fit the odd one"
     assert len(page.context["page"]) == 5, "the canary is nobody's work"
     assert len(client.get(reverse("jobs:list"), {"whose": "me"}).context["page"]) == 3
     mine_waiting = client.get(reverse("jobs:list"), {"whose": "me", "state": "queued"})

@@ -1,4 +1,4 @@
-"""The embedded runner: prompt, alone in its data folder, stopped in good order, not stopped by a job that hangs."""
+"""The embedded runner: prompt, alone in its data folder, stopped in good order, never by a job that hangs."""
 
 import threading
 import time
