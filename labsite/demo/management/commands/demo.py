@@ -10,7 +10,6 @@ from django.utils import timezone
 
 from labsite import serving
 
-
 BUILT = "built"
 CLEARED = ("lab.sqlite3", "lab.sqlite3-wal", "lab.sqlite3-shm", "demo_accounts.json", "files")
 
