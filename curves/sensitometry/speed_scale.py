@@ -10,7 +10,7 @@ import numpy as np
 
 from curves.sensitometry.measures import SensitometryError
 
-# Arithmetic speeds from 0 degrees up. From memory; each differs from its exact value by at most 5 %.
+# Arithmetic speeds from 0 degrees up. From memory; each differs from its exact value by at most 6 %.
 ARITHMETIC = (
     0.8, 1, 1.2, 1.6, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 16, 20, 25, 32, 40, 50, 64, 80, 100, 125, 160, 200,
     250, 320, 400, 500, 640, 800, 1000, 1250, 1600, 2000, 2500, 3200, 4000, 5000, 6400, 8000, 10000, 12500,
