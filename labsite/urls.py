@@ -10,5 +10,6 @@ urlpatterns = [
     path("healthz/jobs/", jobs_health, name="jobs_health"),
     path("", include("labsite.accounts.urls")),
     path("lab/jobs/", include("labsite.jobs.urls")),
+    path("", include("curves.urls")),
     path("api/openapi.json", SpectacularJSONAPIView.as_view(), name="openapi"),
 ]
