@@ -136,6 +136,7 @@ class EmbeddedRunner:
             return _run_next_job(self._set_deadline)
         except Exception:
             logger.exception("The runner could not reach its jobs; it tries again.")
+            connections.close_all()
             return False
         finally:
             if threading.current_thread() is self._worker:

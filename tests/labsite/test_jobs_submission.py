@@ -176,3 +176,10 @@ def test_a_retried_job_starts_over_with_all_attempts(owner):
     job = retry_job(actor=owner, job=job)
     claimed = claim_job(job.pk, claimed_by="worker")
     assert (claimed.attempts, claimed.error_code) == (1, "")
+
+
+def test_a_label_of_any_length_is_no_reason_to_refuse_the_work(db):
+    job = drill_job(label="x" * 300)
+    job.refresh_from_db()
+    assert len(job.label) == 200
+    assert job.label.endswith("…")

@@ -144,6 +144,13 @@ def test_one_canary_a_minute_and_yesterday_s_are_gone():
     assert Job.objects.filter(pk=finished_work.pk).exists(), "only canaries are pruned"
 
 
+def test_a_canary_run_twice_adds_nothing():
+    canary = send_canary(timezone.now())
+    for _ in range(2):
+        run_job.apply(args=[str(canary.pk)])
+    assert list(Job.objects.values_list("state", "attempts", "outcome")) == [("done", 1, {})]
+
+
 def test_a_canary_that_waits_is_not_joined_by_more():
     canary = send_canary(timezone.now())
     Job.objects.update(created_at=timezone.now() - timedelta(hours=1))

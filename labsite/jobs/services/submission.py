@@ -4,6 +4,7 @@ from functools import partial
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.text import Truncator
 
 from labsite.accounts.models import User
 from labsite.accounts.services import record_audit
@@ -36,7 +37,7 @@ def submit_job(
         job = Job.objects.create(
             kind=kind,
             subject=subject,
-            label=label,
+            label=Truncator(label).chars(Job._meta.get_field("label").max_length),
             requested_by=requested_by,
             dedupe_key=dedupe_key,
             link=link,
