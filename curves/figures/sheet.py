@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 
 from curves.figures.description import figure_description
+from curves.figures.labels import end_labels
 from curves.figures.parts import (
     ABSOLUTE_TITLE,
     REFERENCE_KEY,
@@ -12,7 +13,6 @@ from curves.figures.parts import (
     SPEED_POINT_TITLE,
     band_trace,
     density_axis,
-    end_labels,
     exposure_axis,
     figure,
     reference_line,
