@@ -21,7 +21,9 @@ from tests.private_servers import free_port
 
 # A cold start on a busy machine of two cores took 3 s: migrations, static files, imports.
 START_LIMIT_S = 60
-STOP_LIMIT_S = 1.0
+# Ending everything took 0.01 s and the interpreter's own exit 0.3 s on an idle machine; up to 3.3 s was
+# seen where six processes shared two cores.
+STOP_LIMIT_S = 5.0
 
 
 @contextlib.contextmanager
