@@ -18,12 +18,9 @@ LAB = SimpleNamespace(name="Fernhill Film Lab", is_demo=False, is_open_to_visito
 
 
 def render(source, path="/stocks/?sort=name&q=alder", **context):
-    request = RequestFactory().get(path)
-    template = engines["django"].from_string("{% load navigation components measures %}" + source)
-    # The engine's own context processors need a database; components are given what they need by name.
-    from django.template import RequestContext
-
-    return template.template.render(RequestContext(request, {"request": request, **context}, processors=[]))
+    template = engines["django"].from_string("{% load navigation components measures %}" + source).template
+    # The site's context processors need a database; components are given what they need by name.
+    return template.render(Context({"request": RequestFactory().get(path), **context}))
 
 
 def text_of(html):

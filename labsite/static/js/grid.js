@@ -33,7 +33,8 @@ class Grid {
     this.draft = new Draft(form.dataset.draft);
     this.undo = null;
     for (const extra of form.querySelectorAll("[data-grid-extra]")) extra.hidden = false;
-    this.markSaved = guard(form);
+    this.refusals = this.readRefusals();
+    guard(form);
     this.offerDraft();
     this.check();
     this.listen();
@@ -47,8 +48,9 @@ class Grid {
     const { body } = this.cells;
     body.addEventListener("keydown", (event) => this.onKey(event));
     body.addEventListener("paste", (event) => this.onPaste(event));
-    body.addEventListener("input", () => {
+    body.addEventListener("input", ({ target }) => {
       this.undo = null;
+      this.refusals.delete(target.closest("tr"));
       this.changed();
     });
     body.addEventListener("focusin", ({ target }) => target.select?.());
@@ -152,15 +154,27 @@ class Grid {
     }
   }
 
+  /** What the server refused, by row: it stands until the row is changed. */
+  readRefusals() {
+    const refused = new Map();
+    for (const cells of this.cells.rows) {
+      const row = cells[0].closest("tr");
+      const text = row.querySelector("[data-grid-note]").textContent.trim();
+      if (text) refused.set(row, { text, cells: cells.filter((cell) => cell.hasAttribute("aria-invalid")) });
+    }
+    return refused;
+  }
+
   /** Show on one row what was found; returns it as text. */
   mark(cells, readings, { mean, warnings }) {
     const row = cells[0].closest("tr");
     const note = row.querySelector("[data-grid-note]");
+    const refusal = this.refusals.get(row);
     readings.forEach(({ problem }, i) => {
-      if (problem) cells[i].setAttribute("aria-invalid", "true");
+      if (problem || refusal?.cells.includes(cells[i])) cells[i].setAttribute("aria-invalid", "true");
       else cells[i].removeAttribute("aria-invalid");
     });
-    const problems = readings.map(({ problem }) => problem).filter(Boolean);
+    const problems = refusal ? [refusal.text] : readings.map(({ problem }) => problem).filter(Boolean);
     const text = [...problems, ...warnings].join("; ");
     row.classList.toggle("has-problem", problems.length > 0);
     row.classList.toggle("has-warning", problems.length === 0 && warnings.length > 0);

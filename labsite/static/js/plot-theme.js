@@ -91,6 +91,9 @@ function paintTrace(trace, index, palette) {
   trace.textfont = { ...trace.textfont, color: isQuiet ? palette.soft : colour };
 }
 
+// Text sizes inside a text would be inline styles, which the content policy forbids; line breaks pass.
+const plain = (text) => text?.replace(/<(?!br\s*\/?>)[^>]*>/gi, "");
+
 function paintAxes(layout, palette) {
   const axes = Object.keys(layout).filter((name) => /^[xy]axis\d*$/.test(name));
   for (const name of new Set(["xaxis", "yaxis", ...axes])) {
@@ -101,6 +104,7 @@ function paintAxes(layout, palette) {
       zeroline: false,
       automargin: true,
       ...axis,
+      title: { ...axis.title, text: plain(axis.title?.text) },
       gridcolor: palette.grid,
       linecolor: palette.axis,
       tickcolor: palette.axis,
@@ -113,6 +117,7 @@ function paintAxes(layout, palette) {
 function paintMarks(layout, inks, palette) {
   const colourOf = (name) => (inks.has(name) ? inkColour(inks.get(name), palette) : palette.soft);
   for (const note of layout.annotations ?? []) {
+    note.text = plain(note.text);
     note.font = { ...note.font, color: colourOf(note.name) };
     note.arrowcolor = colourOf(note.name);
   }
