@@ -4,13 +4,13 @@ from dataclasses import dataclass
 
 from django.db.models import Exists, OuterRef
 
-from curves.models import ProcessRun, RevisionState, StepTablet, TabletRevision
+from curves.models import RevisionState, StepTablet, TabletRevision
 from curves.models.revisions import Revision
 from curves.queries.exposures import EXPOSURE_CATALOGUE
 from curves.queries.processes import PROCESS_CATALOGUE
 from curves.queries.references import ReferencePair, reference_pairs
 from curves.queries.revisions import Catalogue
-from curves.queries.runs import visible_runs
+from curves.queries.runs import RunRow, run_rows, visible_runs
 from curves.queries.tablets import TABLET_CATALOGUE
 from labsite.accounts.queries import may_read_accepted
 from labsite.common.access import is_member, require_member
@@ -26,7 +26,7 @@ class ControlOverview:
     exposures: tuple[Revision, ...]
     calibrations: tuple[Revision, ...]
     references: tuple[ReferencePair, ...]
-    runs: tuple[ProcessRun, ...]
+    runs: tuple[RunRow, ...]
     process_drafts: tuple[Revision, ...]
     exposure_drafts: tuple[Revision, ...]
     calibration_drafts: tuple[Revision, ...]
@@ -58,7 +58,7 @@ def control_overview(user) -> ControlOverview:
         exposures=_in_state(EXPOSURE_CATALOGUE, user, RevisionState.IN_FORCE),
         calibrations=_in_state(TABLET_CATALOGUE, user, RevisionState.IN_FORCE),
         references=tuple(pairs),
-        runs=tuple(visible_runs(user)[:LATEST_RUNS]),
+        runs=tuple(run_rows(visible_runs(user)[:LATEST_RUNS])),
         process_drafts=_in_state(PROCESS_CATALOGUE, user, RevisionState.DRAFT),
         exposure_drafts=_in_state(EXPOSURE_CATALOGUE, user, RevisionState.DRAFT),
         calibration_drafts=_in_state(TABLET_CATALOGUE, user, RevisionState.DRAFT),

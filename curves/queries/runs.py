@@ -1,5 +1,6 @@
 """Process runs as people read them: lists, and one run against its standard."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db.models import Count, Q, QuerySet
@@ -28,6 +29,15 @@ class RunFilter:
             "operator_id": self.operator_id,
         }
         return Q(**{name: value for name, value in wanted.items() if value})
+
+
+@dataclass(frozen=True)
+class RunRow:
+    """One line of a list of runs."""
+
+    run: ProcessRun
+    temperature: str
+    development_time: str
 
 
 @dataclass(frozen=True)
@@ -70,6 +80,13 @@ def visible_runs(user, wanted: RunFilter | None = None) -> QuerySet[ProcessRun]:
     runs = ProcessRun.objects.select_related("revision__standard", "operator")
     wanted = wanted or RunFilter()
     return runs.filter(wanted.condition()).annotate(roll_count=Count("rolls"))
+
+
+def run_rows(runs: Iterable[ProcessRun]) -> list[RunRow]:
+    """Return lines of a list, with temperature (from start to end, °C) and time in words."""
+    return [
+        RunRow(run, " to ".join(_temperatures(run)), minutes_text(run.development_time_s)) for run in runs
+    ]
 
 
 def run_page(user, run_id: int) -> RunPage:
@@ -122,6 +139,10 @@ def revisions_for_runs() -> QuerySet[ProcessRevision]:
         .select_related("standard")
         .order_by("standard__name")
     )
+
+
+def _temperatures(run: ProcessRun) -> list[str]:
+    return [number_text(t) for t in (run.temperature_start_c, run.temperature_end_c) if t is not None]
 
 
 def _measured_temperature(label: str, value: float | None, aim: str, revision: ProcessRevision) -> Measured:

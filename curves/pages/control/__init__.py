@@ -1,0 +1,1 @@
+"""Can we trust it: standards, tablets, instruments, process runs and the house reference."""

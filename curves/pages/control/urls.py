@@ -1,0 +1,49 @@
+"""Addresses of the control area. The three kinds of standard share their views."""
+
+from django.urls import path
+
+from curves.pages.control import instruments, overview, references, runs, standard_changes, standards
+from curves.pages.control.areas import EXPOSURE_AREA, PROCESS_AREA, TABLET_AREA, StandardArea
+
+
+def standard_routes(folder: str, area: StandardArea) -> list:
+    """The addresses of one kind of standard."""
+    known, name = {"area": area}, area.route
+    one = f"{folder}/<int:standard_id>/"
+    revision = f"{one}revisions/<int:number>/"
+    return [
+        path(f"{folder}/", standards.standard_list, known, name["list"]),
+        path(f"{folder}/new/", standard_changes.new_standard, known, name["new"]),
+        path(one, standards.standard_page, known, name["page"]),
+        path(f"{one}rename/", standard_changes.rename, known, name["rename"]),
+        path(f"{one}revise/", standard_changes.revise, known, name["revise"]),
+        path(f"{one}difference/", standards.difference_page, known, name["difference"]),
+        path(revision, standards.revision_page, known, name["revision"]),
+        path(f"{revision}edit/", standard_changes.edit_revision, known, name["edit"]),
+        path(f"{revision}put-in-force/", standard_changes.enforce_revision, known, name["enforce"]),
+        path(f"{revision}discard/", standard_changes.discard_revision, known, name["discard"]),
+    ]
+
+
+PAIR = "reference/<int:process_revision_id>/<int:exposure_revision_id>/"
+
+urlpatterns = [
+    path("", overview.overview, name="control"),
+    *standard_routes("processes", PROCESS_AREA),
+    *standard_routes("exposures", EXPOSURE_AREA),
+    *standard_routes("tablets", TABLET_AREA),
+    path("instruments/", instruments.instrument_list, name="instrument_list"),
+    path("instruments/new/", instruments.new_instrument, name="instrument_new"),
+    path("instruments/<int:instrument_id>/", instruments.instrument_page, name="instrument"),
+    path("instruments/<int:instrument_id>/edit/", instruments.edit_instrument_page, name="instrument_edit"),
+    path("instruments/<int:instrument_id>/retire/", instruments.retire, name="instrument_retire"),
+    path("instruments/<int:instrument_id>/reactivate/", instruments.reactivate, name="instrument_reactivate"),
+    path("runs/", runs.run_list, name="run_list"),
+    path("runs/new/", runs.new_run, name="run_new"),
+    path("runs/<int:run_id>/", runs.run, name="run"),
+    path("runs/<int:run_id>/correct/", runs.correct, name="run_correct"),
+    path("runs/<int:run_id>/judge/", runs.judge, name="run_judge"),
+    path("reference/", references.reference_list, name="reference_list"),
+    path(PAIR, references.reference, name="reference"),
+    path(f"{PAIR}appoint/", references.appoint, name="reference_appoint"),
+]

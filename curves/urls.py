@@ -1,0 +1,7 @@
+"""Addresses of the curves pages, an area a line."""
+
+from django.urls import include, path
+
+urlpatterns = [
+    path("control/", include("curves.pages.control.urls")),
+]
