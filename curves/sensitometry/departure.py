@@ -188,7 +188,7 @@ def _mix(parts, weight):
         means.append(kernel_means)
         loose = (share * part["noise"])[..., None]
         diagonal = (loose * part["ratio"]).sum(axis=1) * part["prior"]
-        shrink = (loose * part["factor"]).sum(axis=1)
+        shrink = (loose * part["ratio"] * part["factor"]).sum(axis=1)
         covariance = covariance - (part["lift"] * shrink[:, None, :]) @ np.swapaxes(part["lift"], -1, -2)
         index = np.arange(diagonal.shape[1])
         covariance[:, index, index] += diagonal
