@@ -22,12 +22,20 @@ def unknown_environment_names(app_configs, **kwargs):
 @register(Tags.security, deploy=True)
 def encrypted_connections(app_configs, **kwargs):
     """Without HTTPS, passwords and sessions can be read on the way."""
-    if settings.IS_HTTPS:
-        return []
-    return [
-        Warning(
-            "The site is served without HTTPS.",
-            hint="Put a proxy that speaks HTTPS before it and leave LABSITE_HTTPS at 1.",
-            id="labsite.W002",
-        )
-    ]
+    if not settings.IS_HTTPS:
+        return [
+            Warning(
+                "The site is served without HTTPS.",
+                hint="Put a proxy that speaks HTTPS before it and set LABSITE_HTTPS to 1.",
+                id="labsite.W002",
+            )
+        ]
+    if not settings.TRUSTED_PROXIES:
+        return [
+            Warning(
+                "HTTPS is asked for, but no proxy is trusted to say that it was used.",
+                hint="Set LABSITE_TRUSTED_PROXIES, or pages behind a proxy are redirected for ever.",
+                id="labsite.W003",
+            )
+        ]
+    return []

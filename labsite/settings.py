@@ -110,7 +110,7 @@ MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 
 # --- What the browser may do, and how it must come
 TRUSTED_PROXIES = env.integer("TRUSTED_PROXIES", 0)
-IS_HTTPS = IS_PRODUCTION and env.flag("HTTPS", True)
+IS_HTTPS = env.flag("HTTPS", IS_PRODUCTION)
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = IS_HTTPS
 SECURE_REDIRECT_EXEMPT = [r"^healthz/"]  # asked by the container engine, from inside
 SECURE_HSTS_SECONDS = 365 * 24 * 3600 if IS_HTTPS else 0

@@ -42,6 +42,12 @@ def test_a_site_without_https_is_warned_about():
     assert "labsite.W002" in result.stderr
 
 
+def test_https_behind_a_proxy_that_is_not_trusted_is_warned_about():
+    result = manage("check", "--deploy", "--fail-level", "WARNING", LABSITE_TRUSTED_PROXIES="0")
+    assert result.returncode == 1
+    assert "labsite.W003" in result.stderr
+
+
 def test_a_misspelt_variable_is_warned_about():
     result = manage("check", LABSITE_ALOWED_HOSTS="lab.example.org")
     assert "LABSITE_ALOWED_HOSTS is set but nothing reads it" in result.stderr
