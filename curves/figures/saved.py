@@ -94,7 +94,7 @@ def in_paper_colours(figure: Mapping) -> dict:
         _paint(trace)
     colours = {trace["meta"]["key"]: _colour(trace) for trace in data if "key" in trace["meta"]}
     for note in layout.get("annotations", ()):
-        note["font"] = {"color": colours.get(note.get("name"), SOFT)}
+        note["font"] = {**note.get("font", {}), "color": colours.get(note.get("name"), SOFT)}
     for axis in (layout[name] for name in ("xaxis", "yaxis")):
         axis.update(
             gridcolor=GRID, linecolor=AXIS, tickcolor=AXIS, zeroline=False, showline=True, ticks="outside"

@@ -1,0 +1,155 @@
+"""Comparisons: alignment, net density, what is lit, what is left out and why."""
+
+import numpy as np
+import pytest
+
+from curves.figures import (
+    MixedExposureError,
+    comparison_figure,
+    difference_figure,
+    gradient_figure,
+    line_style,
+)
+from curves.figures.labels import spread
+from curves.sensitometry import compare_with_reference
+from tests.figures.films import film, hopeless_film, traces
+
+HALF_DIGIT = 6e-5  # figures are rounded to four decimals
+REFERENCE = ("House reference", film(0))
+
+
+def stock(number, analysis=None):
+    return (f"Stock {number}", analysis or film(number), line_style(number, f"stock-{number}"))
+
+
+def test_aligned_at_the_speed_point_net_densities_meet_a_tenth_above_zero():
+    """At its speed point every film's net density is 0.10 by definition."""
+    figure = comparison_figure(REFERENCE, [stock(1), stock(4)], align="speed_point", density="net")
+    for line in traces(figure, "stock") + traces(figure, "reference"):
+        # 0.01: the base that is taken off is the mean of two readings, the fit weighs all steps.
+        assert np.interp(0.0, line["x"], line["y"]) == pytest.approx(0.10, abs=0.01)
+    assert figure["layout"]["xaxis"]["title"]["text"].startswith("log exposure from the speed point (log₁₀)")
+
+
+def test_at_equal_exposure_curves_are_where_they_were_measured():
+    analysis = film(3)
+    (line,) = traces(comparison_figure(REFERENCE, [stock(3)]), "stock")
+    assert np.allclose(line["x"], analysis.curve.log_exposure, atol=HALF_DIGIT)
+    assert np.allclose(line["y"], analysis.curve.density, atol=HALF_DIGIT)
+
+
+def test_net_density_takes_off_each_films_own_base():
+    net, gross = (
+        traces(comparison_figure(REFERENCE, [stock(3)], density=density), "stock")[0]["y"]
+        for density in ("net", "gross")
+    )
+    base = film(3).measures["base_plus_fog"].value
+    assert np.allclose(np.array(gross) - np.array(net), base, atol=2 * HALF_DIGIT)
+
+
+def test_the_reference_is_thick_colourless_and_has_its_band():
+    figure = comparison_figure(REFERENCE, [stock(1)])
+    (line,) = traces(figure, "reference")
+    assert line["line"] == {"width": 3.5}
+    assert line["meta"] == {"role": "reference", "ink": "reference", "key": "reference"}
+    assert [band["meta"]["ink"] for band in traces(figure, "band")] == ["reference"]
+    with_bands = comparison_figure(REFERENCE, [stock(1)], bands=True)
+    assert [band["meta"]["ink"] for band in traces(with_bands, "band")] == ["reference", 1]
+
+
+def test_more_than_six_stocks_are_grey_unless_chosen():
+    tests = [stock(n) for n in range(1, 9)]
+    figure = comparison_figure(REFERENCE, tests)
+    grey = [trace for trace in traces(figure, "stock") if "ink" not in trace["meta"]]
+    assert [trace["name"] for trace in grey] == ["Stock 7", "Stock 8"]
+    assert all(trace["hoverinfo"] == "skip" and "color" not in trace["line"] for trace in grey)
+    assert figure["data"][: len(grey)] == grey  # below everything else
+    labels = [note["text"] for note in figure["layout"]["annotations"]]
+    assert labels == ["House reference", *(f"Stock {n}" for n in range(1, 7))]
+    chosen = comparison_figure(REFERENCE, tests, lit={"stock-8"})
+    assert [t["name"] for t in traces(chosen, "stock") if "ink" in t["meta"]] == ["Stock 8"]
+
+
+def test_a_stock_keeps_its_style_whatever_else_is_shown():
+    alone = traces(comparison_figure(REFERENCE, [stock(5)]), "stock")[0]
+    among = traces(comparison_figure(REFERENCE, [stock(2), stock(5), stock(1)]), "stock")[1]
+    assert alone == among
+
+
+def test_a_curve_that_lacks_what_is_asked_for_is_left_out_with_its_reason():
+    tests = [stock(1), stock(2, film(2, has_base=False)), stock(3, hopeless_film())]
+    figure = comparison_figure(REFERENCE, tests, density="net")
+    assert [trace["name"] for trace in traces(figure, "stock")] == ["Stock 1"]
+    assert figure["meta"]["left_out"] == [
+        {"label": "Stock 2", "key": "stock-2", "reason": "NO_BASE_FOG"},
+        {"label": "Stock 3", "key": "stock-3", "reason": "TOO_FEW_POINTS"},
+    ]
+    assert figure["meta"]["description"].endswith("not drawn: Stock 2, Stock 3.")
+    aligned = comparison_figure(REFERENCE, tests[1:2], align="speed_point")
+    assert aligned["meta"]["left_out"][0]["reason"] == "NO_BASE_FOG"
+
+
+def test_absolute_and_relative_exposures_share_no_axis():
+    tests = [stock(1, film(1, exposure="relative"))]
+    for draw in (comparison_figure, gradient_figure):
+        with pytest.raises(MixedExposureError, match="share no axis"):
+            draw(REFERENCE, tests)
+    assert len(traces(comparison_figure(REFERENCE, tests, align="speed_point"), "stock")) == 1
+
+
+@pytest.mark.parametrize("options", [{"align": "shadow"}, {"density": "both"}])
+def test_an_unknown_option_is_refused(options):
+    with pytest.raises(ValueError, match="must be one of"):
+        comparison_figure(REFERENCE, [], **options)
+
+
+def test_the_gradient_is_the_slope_of_the_drawn_curve():
+    (gradient,) = traces(gradient_figure(REFERENCE, [stock(1)]), "stock")
+    (curve,) = traces(comparison_figure(REFERENCE, [stock(1)]), "stock")
+    slope = np.gradient(curve["y"], curve["x"])
+    # 0.04: differences of samples 0.04 apart, rounded to 0.0001, against the fitted slope
+    assert np.max(np.abs(slope - np.array(gradient["y"]))[2:-2]) < 0.04
+
+
+def test_a_difference_is_the_gap_between_the_two_curves():
+    comparison = compare_with_reference(film(2), REFERENCE[1])
+    figure = difference_figure("House reference", [("Stock 2", comparison, line_style(0))])
+    (line,) = traces(figure, "stock")
+    gap = [
+        np.interp(line["x"], analysis.curve.log_exposure, analysis.curve.density)
+        for analysis in (film(2), REFERENCE[1])
+    ]
+    assert np.allclose(gap[0] - gap[1], line["y"], atol=1e-3)  # both are samples of the same curves
+    (zero,) = traces(figure, "reference")
+    assert zero["y"] == [0.0, 0.0]
+    assert (zero["x"][0], zero["x"][1]) == (line["x"][0], line["x"][-1])
+    assert len(traces(figure, "band")) == 1
+
+
+def test_a_difference_without_overlap_is_left_out():
+    comparison = compare_with_reference(hopeless_film(), REFERENCE[1])
+    figure = difference_figure("House reference", [("Stock 2", comparison, line_style(0, "stock-2"))])
+    assert figure["data"] == []
+    assert figure["meta"]["left_out"] == [{"label": "Stock 2", "key": "stock-2", "reason": "NO_OVERLAP"}]
+    assert "no curve could be drawn" in figure["meta"]["description"]
+
+
+def test_labels_move_apart_and_keep_their_order():
+    ends = [1.00, 1.01, 1.02, 0.20, 2.00]
+    moved = spread(ends, 0.10)
+    assert sorted(range(5), key=lambda n: moved[n]) == sorted(range(5), key=lambda n: ends[n])
+    assert min(np.diff(sorted(moved))) >= 0.10 - 1e-9
+    assert moved[3:] == [0.20, 2.00]
+    assert np.mean(moved[:3]) == pytest.approx(np.mean(ends[:3]))
+
+
+def test_a_run_of_labels_that_grows_into_another_is_spread_as_one():
+    moved = spread([0.0, 0.05, 0.10, 0.15, 0.19], 0.1)
+    assert np.diff(sorted(moved)) == pytest.approx(0.1)
+
+
+def test_a_label_is_cut_but_names_its_curve_by_key():
+    long = ("Stock with a very long name indeed", film(1), line_style(0, "stock-1"))
+    note = comparison_figure(None, [long])["layout"]["annotations"][0]
+    assert len(note["text"]) <= 22
+    assert note["name"] == "stock-1"
