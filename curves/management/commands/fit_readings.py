@@ -74,7 +74,9 @@ class Command(BaseCommand):
         if options["format"] == "json":
             self.stdout.write(json.dumps(report, allow_nan=False))
         else:
-            self.stdout.write(report_text(report))
+            # A terminal that cannot show a sign gets a question mark for it, not a traceback.
+            encoding = getattr(self.stdout, "encoding", None) or "utf-8"
+            self.stdout.write(report_text(report).encode(encoding, "replace").decode(encoding))
 
     def _reference(self, options):
         if not options["reference"]:
