@@ -1,16 +1,16 @@
 // Warns before leaving a form whose values were changed but not sent: <form data-module="dirty">.
 
-const snapshot = (form) => JSON.stringify([...new FormData(form)].map(([name, value]) => [name, String(value)]));
+// Empty fields are left out: one that was only added holds nothing to lose.
+const snapshot = (form) =>
+  JSON.stringify([...new FormData(form)].map(([name, value]) => [name, value.name ?? value]).filter(([, value]) => value !== ""));
 
-/** Guard a form; returns a function that takes the present values as saved. */
+/** Guard a form from now on. */
 export function guard(form) {
-  let saved = snapshot(form);
+  const saved = snapshot(form);
   let isLeaving = false;
-  form.addEventListener("submit", (event) => {
-    // Another listener may still stop the submit, so look when all have run.
-    queueMicrotask(() => {
-      isLeaving = !event.defaultPrevented;
-    });
+  // On the window, so that whoever stops the submit nearer to the form has done so by now.
+  window.addEventListener("submit", (event) => {
+    if (event.target === form) isLeaving = !event.defaultPrevented;
   });
   window.addEventListener("pageshow", () => {
     isLeaving = false;
@@ -19,9 +19,6 @@ export function guard(form) {
     if (!form.isConnected || isLeaving || snapshot(form) === saved) return;
     event.preventDefault();
   });
-  return () => {
-    saved = snapshot(form);
-  };
 }
 
 export function mount(form) {

@@ -104,7 +104,7 @@ function paintAxes(layout, palette) {
       zeroline: false,
       automargin: true,
       ...axis,
-      title: { ...axis.title, text: plain(axis.title?.text) },
+      title: { ...axis.title, text: plain(axis.title?.text), font: { size: 13, ...axis.title?.font, color: palette.ink } },
       gridcolor: palette.grid,
       linecolor: palette.axis,
       tickcolor: palette.axis,
