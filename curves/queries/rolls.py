@@ -1,19 +1,23 @@
-"""Test rolls as people see them: who sees which, and all that one roll's page shows."""
+"""Test rolls as people find them: who sees which, lists of them, and what a new one can be made of."""
 
 from dataclasses import dataclass
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
-from curves.models import UNEXPOSED_STEP, Analysis, Reading, Remark, Review, Roll, RollState, Strip
-from curves.queries.inputs import digest_of, log_exposures, roll_inputs
-from curves.sensitometry import ENGINE_VERSION
-from labsite.accounts.queries import current_lab
-from labsite.common.access import is_admin, is_member
+from curves.models import (
+    Batch,
+    ExposureRevision,
+    FilmStock,
+    ProcessRevision,
+    RevisionState,
+    Roll,
+    RollState,
+)
+from curves.models.revisions import Revision
+from labsite.accounts.models import User
+from labsite.accounts.queries import may_read_accepted
+from labsite.common.access import is_member
 from labsite.common.errors import NotFound
-from labsite.jobs.models import Job
-
-#: Columns that a reading grid opens with, where nothing is read yet.
-USUAL_REPLICATES = 2
 
 
 def visible_rolls(user) -> QuerySet[Roll]:
@@ -23,7 +27,7 @@ def visible_rolls(user) -> QuerySet[Roll]:
     )
     if is_member(user):
         return rolls
-    if current_lab().is_open_to_visitors:
+    if may_read_accepted(user):
         return rolls.filter(state=RollState.ACCEPTED)
     return rolls.none()
 
@@ -37,145 +41,78 @@ def visible_roll(user, roll_id: int) -> Roll:
 
 
 @dataclass(frozen=True)
-class RollActions:
-    """What this person may do with the roll now."""
+class RollFilter:
+    """Which rolls are wanted; empty values want all."""
 
-    can_edit: bool
-    can_submit: bool
-    can_recall: bool
-    can_review: bool
-    can_withdraw: bool
-    can_void: bool
-    can_override: bool
-    can_remark: bool
+    state: str = ""
+    stock_id: int | None = None
+    member_id: int | None = None
+    process_id: int | None = None
+    exposure_id: int | None = None
+    is_mine: bool = False
 
-
-@dataclass(frozen=True)
-class RollPage:
-    """Everything that a roll's page shows."""
-
-    roll: Roll
-    strips: tuple[Strip, ...]
-    reading_counts: dict[int, int]
-    analysis: Analysis | None
-    is_analysis_current: bool
-    job: Job | None
-    reviews: tuple[Review, ...]
-    remarks: tuple[Remark, ...]
-    corrections: tuple[Reading, ...]
-    actions: RollActions
+    def condition(self, user) -> Q:
+        """Return the filter as a condition on rolls; "mine" is whoever looks."""
+        wanted = {
+            "state": self.state,
+            "batch__stock_id": self.stock_id,
+            "member_id": self.member_id,
+            "process_revision_id": self.process_id,
+            "exposure_revision_id": self.exposure_id,
+        }
+        condition = Q(**{name: value for name, value in wanted.items() if value})
+        return condition & Q(member_id=user.pk) if self.is_mine else condition
 
 
-def roll_page(user, roll_id: int) -> RollPage:
-    """Return what the page of one roll shows to this person."""
-    roll = visible_roll(user, roll_id)
-    strips = tuple(roll.strips.select_related("tablet_revision__tablet"))
-    readings = Reading.objects.filter(strip__in=strips)
-    counts: dict[int, int] = {strip.pk: 0 for strip in strips}
-    for strip_id in readings.filter(is_current=True).values_list("strip_id", flat=True):
-        counts[strip_id] += 1
-    analysis = roll.current_analysis
-    is_current = (
-        analysis is not None
-        and analysis.engine_version == ENGINE_VERSION
-        and analysis.input_digest == digest_of(roll_inputs(roll))
-    )
-    may_look_inside = is_member(user)
-    return RollPage(
-        roll=roll,
-        strips=strips,
-        reading_counts=counts,
-        analysis=analysis,
-        is_analysis_current=is_current,
-        job=latest_fit(roll) if may_look_inside else None,
-        reviews=tuple(roll.reviews.select_related("reviewer")),
-        remarks=tuple(roll.remarks.select_related("author")) if may_look_inside else (),
-        corrections=tuple(
-            readings.filter(is_current=False)
-            .select_related("superseded_by", "read_by", "strip")
-            .order_by("-ended_at")
-        )
-        if may_look_inside
-        else (),
-        actions=roll_actions(user, roll, has_readings=any(counts.values()), is_fitted=is_current),
-    )
-
-
-def roll_actions(user, roll: Roll, *, has_readings: bool, is_fitted: bool) -> RollActions:
-    """Return what this person may do; the services refuse the same, with the reason."""
-    own = is_member(user) and roll.member_id == user.pk
-    admin = is_admin(user)
-    accepted = roll.state == RollState.ACCEPTED
-    return RollActions(
-        can_edit=own and roll.is_editable,
-        can_submit=own and roll.is_editable and has_readings and is_fitted and roll.run_id is not None,
-        can_recall=own and roll.state == RollState.SUBMITTED,
-        can_review=admin and roll.state == RollState.SUBMITTED,
-        can_withdraw=accepted and (own or admin),
-        can_void=accepted and admin,
-        can_override=accepted and admin and (roll.is_held_back or bool(roll.control_override_reason)),
-        can_remark=is_member(user),
-    )
-
-
-def latest_fit(roll: Roll) -> Job | None:
-    """Return the newest fit job of the roll."""
-    return Job.objects.filter(dedupe_key=f"fit_roll:{roll.pk}").order_by("-created_at").first()
+def listed_rolls(user, wanted: RollFilter) -> QuerySet[Roll]:
+    """Return visible rolls with the measures, but not the curves, of their standing analyses."""
+    rolls = visible_rolls(user).filter(wanted.condition(user))
+    return rolls.select_related("current_analysis").defer("current_analysis__detail")
 
 
 @dataclass(frozen=True)
-class GridRow:
-    """One line of the reading grid: a step (0: unexposed area) with its exposure and its cells."""
+class RollChoices:
+    """What rolls can be filtered by: only what some visible roll has."""
 
-    step: int
-    log_exposure: float | None
-    tablet_density: float | None
-    densities: tuple[float | None, ...]
+    stocks: QuerySet[FilmStock]
+    members: QuerySet[User]
+    processes: QuerySet[ProcessRevision]
+    exposures: QuerySet[ExposureRevision]
 
-    @property
-    def name(self) -> str:
-        """The step in form names."""
-        return "unexposed" if self.step == UNEXPOSED_STEP else str(self.step)
+
+def roll_choices(user) -> RollChoices:
+    """Return the choices of the roll list's filters."""
+    rolls = visible_rolls(user).order_by()
+
+    def used(name: str):
+        return rolls.values(name)
+
+    return RollChoices(
+        stocks=FilmStock.objects.filter(pk__in=used("batch__stock")),
+        members=User.objects.filter(pk__in=used("member")) if is_member(user) else User.objects.none(),
+        processes=_with_standard(ProcessRevision).filter(pk__in=used("process_revision")),
+        exposures=_with_standard(ExposureRevision).filter(pk__in=used("exposure_revision")),
+    )
 
 
 @dataclass(frozen=True)
-class ReadingGrid:
-    """A strip's readings as a table: unexposed area first, then the tablet's steps."""
+class PlanChoices:
+    """What a new roll can be made of: batches by stock, and the revisions in force."""
 
-    strip: Strip
-    roll: Roll
-    is_absolute: bool
-    replicate_count: int
-    rows: tuple[GridRow, ...]
-    instrument_id: int | None
+    batches: tuple[Batch, ...]
+    processes: tuple[ProcessRevision, ...]
+    exposures: tuple[ExposureRevision, ...]
 
 
-def reading_grid(user, roll_id: int, strip_number: int) -> ReadingGrid:
-    """Return the grid of one strip that this person may see."""
-    roll = visible_roll(user, roll_id)
-    strip = (
-        roll.strips.select_related("tablet_revision__tablet")
-        .prefetch_related("tablet_revision__steps")
-        .filter(number=strip_number)
-        .first()
+def plan_choices() -> PlanChoices:
+    """Return what a new roll can be planned with."""
+    in_force = {"state": RevisionState.IN_FORCE}
+    return PlanChoices(
+        batches=tuple(Batch.objects.select_related("stock").order_by("stock__name", "stock__maker", "-id")),
+        processes=tuple(_with_standard(ProcessRevision).filter(**in_force)),
+        exposures=tuple(_with_standard(ExposureRevision).filter(**in_force)),
     )
-    if strip is None:
-        raise NotFound(f"{roll.code} has no strip {strip_number}.")
-    current = list(strip.readings.filter(is_current=True))
-    cells = {(reading.step, reading.replicate): reading.density for reading in current}
-    count = max([USUAL_REPLICATES, *(reading.replicate for reading in current)])
-    exposures = log_exposures(strip, roll.exposure_revision.log_exposure_clear)
 
-    def row(step: int, exposure: float | None, tablet_density: float | None) -> GridRow:
-        densities = tuple(cells.get((step, replicate)) for replicate in range(1, count + 1))
-        return GridRow(step, exposure, tablet_density, densities)
 
-    steps = sorted(strip.tablet_revision.steps.all(), key=lambda s: s.step)
-    return ReadingGrid(
-        strip=strip,
-        roll=roll,
-        is_absolute=roll.exposure_revision.is_absolute,
-        replicate_count=count,
-        rows=(row(UNEXPOSED_STEP, None, None), *(row(s.step, exposures[s.step], s.density) for s in steps)),
-        instrument_id=next((reading.instrument_id for reading in current if reading.instrument_id), None),
-    )
+def _with_standard(model: type[Revision]) -> QuerySet:
+    return model.objects.select_related("standard").order_by("standard__name", "-number")

@@ -2,9 +2,12 @@
 
 from django.db import transaction
 
-from curves.models import Analysis, Roll
+from curves.models import UNEXPOSED_STEP, Analysis, Roll, RollState
 from curves.queries.inputs import digest_of, roll_inputs
 from curves.sensitometry import Analysis as EngineAnalysis
+from labsite.accounts.services import record_audit
+from labsite.common.access import is_admin, require_member
+from labsite.common.errors import NotAllowed, NotFound, WrongState
 from labsite.jobs.models import Job
 from labsite.jobs.services import submit_job
 
@@ -19,6 +22,25 @@ def request_fit(*, roll: Roll, requested_by=None) -> Job:
         dedupe_key=f"fit_roll:{roll.pk}",
         link=f"/rolls/{roll.pk}/",
     )
+
+
+@transaction.atomic
+def refit_roll(*, actor, roll_id: int) -> Job:
+    """Ask anew for an open roll's curve: its last fit failed, was cancelled, or is of an older engine."""
+    require_member(actor)
+    roll = Roll.objects.select_for_update(of=("self",)).filter(pk=roll_id).first()
+    if roll is None:
+        raise NotFound("There is no such roll.")
+    if roll.member_id != actor.pk and not is_admin(actor):
+        raise NotAllowed("Only the roll's member or an admin may ask for its curve.")
+    if not (roll.is_editable or roll.state == RollState.SUBMITTED):
+        state = roll.get_state_display()
+        raise WrongState(f"{roll.code} is {state}; its result stands as it was decided on.")
+    if not roll.strips.filter(readings__is_current=True, readings__step__gt=UNEXPOSED_STEP).exists():
+        raise WrongState("There are no readings to fit a curve to.", field="readings")
+    job = request_fit(roll=roll, requested_by=actor)
+    record_audit(actor=actor, action="fit roll again", subject=roll, after={"job": str(job.pk)})
+    return job
 
 
 @transaction.atomic

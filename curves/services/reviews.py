@@ -6,27 +6,43 @@ from django.utils import timezone
 from curves.models import Review, Roll, RollState
 from curves.models.processes import ControlState
 from curves.queries.inputs import has_current_analysis
+from curves.queries.roll_progress import has_other_admin
 from curves.services.pooling import request_pool
-from labsite.accounts.models import User
 from labsite.accounts.services import record_audit
-from labsite.common.access import ADMIN, is_admin, require_admin, require_member
+from labsite.common.access import is_admin, require_admin, require_member
 from labsite.common.errors import InvalidInput, NotAllowed, NotFound, WrongState
 
 SOLE_ADMIN_NOTE = "Accepted by its own member, the lab's only admin."
 
 
 @transaction.atomic
-def accept_roll(*, actor, roll_id: int, reasons: str = "", control_override_reason: str = "") -> Review:
-    """Accept a submitted roll, so that it enters comparisons unless its run holds it back."""
+def accept_roll(
+    *,
+    actor,
+    roll_id: int,
+    reasons: str = "",
+    control_override_reason: str = "",
+    seen_analysis_id: int | None = None,
+) -> Review:
+    """Accept a submitted roll, so that it enters comparisons unless its run holds it back.
+
+    ``seen_analysis_id`` is the analysis that the reviewer looked at; another by now refuses the decision.
+    """
     require_admin(actor)
     roll = _locked(roll_id)
     _require_state(roll, RollState.SUBMITTED)
+    _require_seen(roll, seen_analysis_id)
     if roll.member_id == actor.pk:
-        if User.objects.filter(role=ADMIN, is_active=True).exclude(pk=actor.pk).exists():
+        if has_other_admin(actor):
             raise NotAllowed("Nobody accepts their own roll; another admin has to review it.")
         reasons = f"{reasons.strip()} {SOLE_ADMIN_NOTE}".strip()
     if not has_current_analysis(roll):
         raise WrongState("The curve of these readings is not ready; wait for its job, then accept.")
+    if control_override_reason.strip() and not _is_out_of_control(roll):
+        raise InvalidInput(
+            "The run is not out of control, so there is nothing to override; leave this empty.",
+            field="control_override_reason",
+        )
     roll.control_override_reason = control_override_reason.strip()
     roll.accepted_at = timezone.now()
     review = _decide(roll, RollState.ACCEPTED, actor, reasons, ["control_override_reason", "accepted_at"])
@@ -35,11 +51,12 @@ def accept_roll(*, actor, roll_id: int, reasons: str = "", control_override_reas
 
 
 @transaction.atomic
-def return_roll(*, actor, roll_id: int, reasons: str) -> Review:
+def return_roll(*, actor, roll_id: int, reasons: str, seen_analysis_id: int | None = None) -> Review:
     """Give a submitted roll back to its member with what to mend."""
     require_admin(actor)
     roll = _locked(roll_id)
     _require_state(roll, RollState.SUBMITTED)
+    _require_seen(roll, seen_analysis_id)
     return _decide(roll, RollState.RETURNED, actor, _given(reasons, "Say what the member should mend."))
 
 
@@ -68,7 +85,7 @@ def override_control(*, actor, roll_id: int, reason: str) -> Roll:
     require_admin(actor)
     roll = _locked(roll_id)
     _require_state(roll, RollState.ACCEPTED)
-    if roll.run is None or roll.run.control_state != ControlState.OUT_OF_CONTROL:
+    if not _is_out_of_control(roll):
         raise WrongState(f"{roll.code} is not held back: its run is not out of control.")
     before = {"control_override_reason": roll.control_override_reason}
     roll.control_override_reason = reason.strip()
@@ -129,6 +146,15 @@ def _locked(roll_id: int) -> Roll:
 def _require_state(roll: Roll, state: str) -> None:
     if roll.state != state:
         raise WrongState(f"{roll.code} is {roll.get_state_display()}, not {RollState(state).label}.")
+
+
+def _require_seen(roll: Roll, analysis_id: int | None) -> None:
+    if analysis_id is not None and analysis_id != roll.current_analysis_id:
+        raise WrongState(f"{roll.code} has changed since you opened it. Look at it again, then decide.")
+
+
+def _is_out_of_control(roll: Roll) -> bool:
+    return roll.run is not None and roll.run.control_state == ControlState.OUT_OF_CONTROL
 
 
 def _given(reasons: str, message: str) -> str:

@@ -17,6 +17,7 @@ from curves.models import (
     Strip,
 )
 from curves.queries.inputs import has_current_analysis
+from curves.services.runs import record_run
 from labsite.accounts.services import record_audit
 from labsite.common.access import require_member
 from labsite.common.errors import InvalidInput, NotAllowed, NotFound, WrongState
@@ -99,6 +100,17 @@ def assign_run(*, actor, roll_id: int, run_id: int) -> Roll:
     roll.save(update_fields=["run", "updated_at"])
     record_audit(actor=actor, action="assign run", subject=roll, before=before, after={"run": run.pk})
     return roll
+
+
+@transaction.atomic
+def record_roll_run(*, actor, roll_id: int, **recorded) -> Roll:
+    """Record the run in which a roll was developed, under the roll's revision, and assign it.
+
+    What was ``recorded`` are the arguments of ``record_run``.
+    """
+    roll = locked_own_roll(actor=actor, roll_id=roll_id)
+    run = record_run(actor=actor, revision_id=roll.process_revision_id, **recorded)
+    return assign_run(actor=actor, roll_id=roll_id, run_id=run.pk)
 
 
 @transaction.atomic
