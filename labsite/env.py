@@ -159,9 +159,9 @@ def _password(parts, password_name: str | None) -> str:
 
 
 def secret_file(path: Path) -> str:
-    """The secret kept in a file that only its owner reads; made at the first call."""
+    """The secret kept in a file that only its owner reads; made at the first call, with its folder."""
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     except OSError as fault:
         if path.is_file():

@@ -103,6 +103,7 @@ def test_a_secret_key_is_made_once_and_is_its_owners_alone(tmp_path):
     key = env.secret_file(path)
     assert len(key) >= 50
     assert path.stat().st_mode & 0o777 == 0o600
+    assert path.parent.stat().st_mode & 0o777 == 0o700  # the database will lie beside it
     assert env.secret_file(path) == key
 
 
