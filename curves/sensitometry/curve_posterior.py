@@ -39,7 +39,7 @@ class CurvePosterior:
         Reading minus fitted curve at each step.
     posterior : LinearPosterior
         Noise and departure.
-    form : ndarray, shape (b, 6)
+    form : ndarray, shape (b, 7)
         Parameters of the form at its own best.
     """
 
@@ -208,7 +208,7 @@ def _evaluate(batch, parameters, posterior, log_exposure):
 
 
 def _factor(covariance, design):
-    """Square root of the covariance whose first columns move the curve most, shape (b, 6 + m, r)."""
+    """Square root of the covariance whose first columns move the curve most, shape (b, 7 + m, r)."""
     width = covariance.shape[-1]
     scale = np.sqrt(np.maximum(np.einsum("bii->bi", covariance), 1e-30))
     correlation = covariance / (scale[:, :, None] * scale[:, None, :])

@@ -27,7 +27,7 @@ BASIS_COUNT = 24
 LENGTHS = (0.25, 0.5, 1.0)
 # Amplitude of the departure over the noise sd, and its prior weight; 0 = the form suffices (house choice).
 RATIOS = np.array([0.0, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 64.0, 256.0])
-RATIO_PRIOR = np.array([0.30, 0.15, 0.15, 0.12, 0.10, 0.08, 0.05, 0.03, 0.02])
+RATIO_PRIOR = np.array([0.10, 0.15, 0.15, 0.15, 0.15, 0.15, 0.10, 0.03, 0.02])
 GATE_DENSITY = 0.03
 
 
@@ -37,9 +37,9 @@ class LinearPosterior:
 
     Parameters
     ----------
-    mean : ndarray, shape (b, 6 + m)
+    mean : ndarray, shape (b, 7 + m)
         Step from the point of linearisation [parameter units], then coefficients [D].
-    covariance : ndarray, shape (b, 6 + m, 6 + m)
+    covariance : ndarray, shape (b, 7 + m, 7 + m)
         Their covariance.
     noise_variance : ndarray, shape (b,) [D^2]
         Posterior mean of sigma^2.
@@ -96,8 +96,8 @@ def infer_departure(rows, form_rows, departure_rows, half_width, *, prior_dof, p
     Parameters
     ----------
     rows : ndarray, shape (b, k) [D]
-        Whitened residuals of the form, then those of its prior (k = n + 6).
-    form_rows : ndarray, shape (b, k, 6)
+        Whitened residuals of the form, then those of its prior (k = n + 7).
+    form_rows : ndarray, shape (b, k, 7)
         Whitened Jacobian of the form over its prior.
     departure_rows : ndarray, shape (b, k, m)
         Whitened gated basis over zeros.
@@ -127,7 +127,7 @@ def infer_departure(rows, form_rows, departure_rows, half_width, *, prior_dof, p
         for length in LENGTHS
     ]
     evidence = np.stack([part["evidence"] for part in parts], axis=1)
-    evidence += np.log(np.where(RATIOS == 0, RATIO_PRIOR, RATIO_PRIOR))[None, None, :]
+    evidence += np.log(RATIO_PRIOR)
     weight = np.exp(evidence - evidence.max(axis=(1, 2), keepdims=True))
     weight /= weight.sum(axis=(1, 2), keepdims=True)
 

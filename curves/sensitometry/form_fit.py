@@ -4,14 +4,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from curves.sensitometry.characteristic_form import form_derivatives
+from curves.sensitometry.characteristic_form import PARAMETER_COUNT, form_derivatives
 from curves.sensitometry.least_squares import least_squares
 
-# Weak priors of (b, ln g, x1, ln w1, ln M, ln w2): house choice, wide enough for every family of stock
-# that was tried (slopes 0.1 to 3, toes 0.02 to 0.8 log exposure wide). Widths of the base and the foot
-# are in density and log exposure; the top's centre is set from the data.
-PRIOR_CENTRE = (0.0, np.log(0.65), 0.0, np.log(0.12), 0.0, np.log(0.25))
-PRIOR_WIDTH = (1.0, 0.8, 2.0, 0.8, 0.7, 0.8)
+# Weak priors of (b, ln g, x1, ln w1, ln M, ln w2, ln p): house choice, wide enough for every family of
+# stock that was tried (slopes 0.1 to 3, toes 0.02 to 0.8 log exposure wide, arcs up to a square). Widths
+# of the base and the foot are in density and log exposure; the top's centre is set from the data.
+PRIOR_CENTRE = (0.0, np.log(0.65), 0.0, np.log(0.12), 0.0, np.log(0.25), 0.0)
+PRIOR_WIDTH = (1.0, 0.8, 2.0, 0.8, 0.7, 0.8, 0.3)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +52,7 @@ class StepBatch:
 
 @dataclass(frozen=True, slots=True)
 class FormFit:
-    """The form at its best, shape (b, 6), and the noise variance it suggests, shape (b,) [D^2]."""
+    """The form at its best, shape (b, 7), and the noise variance it suggests, shape (b,) [D^2]."""
 
     parameters: np.ndarray
     noise_variance: np.ndarray
@@ -70,7 +70,7 @@ def fit_form(batch: StepBatch) -> FormFit:
     Returns
     -------
     FormFit
-        Parameters with shape (b, 6) and noise variance with shape (b,) [D^2].
+        Parameters with shape (b, 7) and noise variance with shape (b,) [D^2].
     """
     centre, starts = prior_centre_and_starts(batch)
     variance = batch.prior_variance
@@ -96,16 +96,16 @@ def form_rows(batch: StepBatch, parameters, centre, variance):
     ----------
     batch : StepBatch
         Step data, shape (b, n) [D].
-    parameters, centre : ndarray, shape (b, 6)
+    parameters, centre : ndarray, shape (b, 7)
         Where to linearise; centre of the prior.
     variance : ndarray, shape (b,) [D^2]
         Noise variance of one reading.
 
     Returns
     -------
-    residuals : ndarray, shape (b, n + 6) [D]
+    residuals : ndarray, shape (b, n + 7) [D]
         Data minus form, then prior centre minus parameters.
-    jacobian : ndarray, shape (b, n + 6, 6)
+    jacobian : ndarray, shape (b, n + 7, 7)
     root_weight : ndarray, shape (b, n) [1]
     density, gradient : ndarray, shape (b, n) [D], [D per log10 lx s]
     """
@@ -113,7 +113,7 @@ def form_rows(batch: StepBatch, parameters, centre, variance):
     root = np.sqrt(row_weights(batch, gradient, variance))
     tie = np.sqrt(variance)[:, None] / np.asarray(PRIOR_WIDTH)
     residuals = np.concatenate([root * (batch.density - density), tie * (centre - parameters)], axis=1)
-    prior_rows = tie[:, :, None] * np.eye(6)
+    prior_rows = tie[:, :, None] * np.eye(PARAMETER_COUNT)
     rows = np.concatenate([root[..., None] * jacobian, prior_rows], axis=1)
     return residuals, rows, root, density, gradient
 
@@ -146,7 +146,7 @@ def _rows_of(batch, rows):
 
 
 def prior_centre_and_starts(batch: StepBatch):
-    """Centre of the prior, shape (b, 6), and three first guesses: no shoulder, a shoulder, a long toe."""
+    """Centre of the prior, shape (b, 7), and three first guesses: no shoulder, a shoulder, a long toe."""
     used = batch.weight > 0
     exposed = used & ~batch.is_base
     middle = np.where(used, batch.density, np.nan)
@@ -164,8 +164,8 @@ def prior_centre_and_starts(batch: StepBatch):
     centre[:, 0] = base
     centre[:, 2] = 0.5 * (batch.low + batch.high)
     centre[:, 4] = np.log(1.3 * rise)
-    plain = np.stack([base, np.log(slope), foot, np.log(0.12) + 0 * base, np.log(1.5 * rise),
-                      np.log(0.2) + 0 * base], axis=1)  # fmt: skip
+    plain = centre.copy()
+    plain[:, 1], plain[:, 2], plain[:, 4] = np.log(slope), foot, np.log(1.5 * rise)
     bent, slow = plain.copy(), plain.copy()
     bent[:, 4] = np.log(rise)
     bent[:, 5] = np.log(0.15)

@@ -14,7 +14,7 @@ DENSITY_LIMITS = (-1.0, 10.0)
 EXPOSURE_LIMITS = (-20.0, 20.0)
 # Reading noise assumed where nothing says otherwise, and the weight of that belief in readings.
 USUAL_SD = 0.012
-USUAL_DOF = 2.0
+USUAL_DOF = 1.0
 REPLICATE_DOF_LIMIT = 8.0
 LEAST_RISE = 0.15
 

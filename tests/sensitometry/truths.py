@@ -151,9 +151,21 @@ def _arc(kind, rng):
 
 
 def _rising_arc(rng):
-    """A power of a soft ramp: the slope rises over the whole range."""
-    power, width, top = rng.uniform(1.5, 2.2), rng.uniform(0.12, 0.25), rng.uniform(1.2, 1.8)
-    return lambda x: top * (width * _soft(np.asarray(x) / width) / 2.4) ** power
+    """The slope rises over the whole range: as a power, as an exponential, or by steady steepening."""
+    width, top = rng.uniform(0.12, 0.25), rng.uniform(1.2, 1.8)
+    shape, bend = rng.integers(3), rng.random()
+
+    def net(x):
+        reach = width * RAMPS[("soft", "normal", "normal")[shape]][0](np.asarray(x, dtype=float) / width) / 2.4
+        if shape == 0:
+            return top * reach ** (1.5 + 0.7 * bend)
+        if shape == 1:
+            rate = 1.0 + 1.5 * bend
+            return top * np.expm1(rate * reach) / np.expm1(rate)
+        share = 0.3 + 0.4 * bend
+        return top * ((1.0 - share) * reach + share * reach**2)
+
+    return net
 
 
 def _double(rng):
