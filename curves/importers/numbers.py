@@ -81,7 +81,7 @@ def parse_number(
 
     Returns
     -------
-    value : float or None
+    value : float or None, scalar [unit of the cell]
     code : str
         Empty, or a key of `curves.importers.PROBLEMS`.
     advice : str

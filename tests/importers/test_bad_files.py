@@ -210,7 +210,7 @@ BYTES = {
         5,
         "byte 0xFC at position 68 is not UTF-8 (in ",
     ),
-    "other archive": (archive(notes_txt="hello"), "NOT_A_TABLE", None, "not an .xlsx workbook"),
+    "other archive": (archive({"notes.txt": "hello"}), "NOT_A_TABLE", None, "not an .xlsx workbook"),
     "cut workbook": (workbook()[:2000], "DAMAGED_FILE", None, "cut short"),
     "broken workbook": (
         rewritten(workbook(), "xl/worksheets/sheet1.xml", lambda xml: xml[:200]),

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from curves.importers import parse_readings, read_table
-from tests.importers.workbooks import GOOD_ROWS, workbook
+from tests.importers.workbooks import GOOD_ROWS, spreadsheet_program_workbook, workbook
 
 DATA = Path(__file__).parents[1] / "data"
 
@@ -129,6 +129,15 @@ def test_a_workbook_may_hold_formulas_and_dates_beside_the_readings():
     rows = [(*row, extra) for row, extra in zip(GOOD_ROWS, ["read at", "=1+1", None, None], strict=True)]
     table = table_of(workbook(rows))
     assert "columns not read: read at" in table.notes
+
+
+def test_a_workbook_of_a_spreadsheet_program_is_read():
+    """Shared and rich strings are put together, binary fractions tidied, false dimensions not believed."""
+    table = table_of(spreadsheet_program_workbook())
+    assert [(row.row, row.log_exposure, row.density) for row in table.rows] == [
+        (2, -2.1, 0.31),
+        (3, -1.95, 0.38),
+    ]
 
 
 def test_numbers_typed_as_text_are_read_from_a_workbook():
