@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 import numpy as np
-from scipy.stats import chi2, t
+from scipy.special import chdtri, stdtrit
 
 from curves.sensitometry.analysis import CURVE_DIGITS, MODE_DIGITS, Analysis, Curve, Points, empty_curve
 from curves.sensitometry.curve_constructions import describe_constructions
@@ -211,7 +211,7 @@ def _points(k, table: StepTable, posterior: CurvePosterior | None):
 def _base_plus_fog(table, variance, dof):
     if table.base_mean is None:
         return withheld("base_plus_fog", "NO_BASE_FOG", "D")
-    half = float(t.ppf(0.975, dof)) * np.sqrt(variance / table.base_count)
+    half = float(stdtrit(dof, 0.975)) * np.sqrt(variance / table.base_count)
     many = table.base_count > 1
     note = f"mean of {table.base_count} unexposed readings" if many else "one unexposed reading"
     ends = (table.base_mean, table.base_mean - half, table.base_mean + half)
@@ -219,7 +219,7 @@ def _base_plus_fog(table, variance, dof):
 
 
 def _noise(variance, dof):
-    ends = [np.sqrt(variance * dof / float(chi2.ppf(level, dof))) for level in (0.975, 0.025)]
+    ends = [np.sqrt(variance * dof / float(chdtri(dof, level))) for level in (0.025, 0.975)]
     numbers = (round(float(number), MODE_DIGITS) for number in (np.sqrt(variance), *ends))
     return Measure("reading_noise", *numbers, "D", None, "scatter about the curve")
 

@@ -42,7 +42,7 @@ def soft_ramp(argument):
 
 
 def form_density(parameters, log_exposure):
-    """Density of the form.
+    """Density of the form, its gradient, and how the density changes with each parameter.
 
     Parameters
     ----------
@@ -54,18 +54,22 @@ def form_density(parameters, log_exposure):
     Returns
     -------
     density : ndarray, shape (b, n) [D]
+    gradient : ndarray, shape (b, n) [D per log10 lx s]
+    jacobian : ndarray, shape (b, n, 7)
+        Derivatives of the density [D over the unit of the parameter].
 
     Examples
     --------
     >>> q = np.array([[0.25, np.log(0.70), -2.6, np.log(0.20), np.log(50.0), np.log(0.1), 0.0]])
-    >>> float(form_density(q, np.array([[-2.591632]]))[0, 0].round(5))
+    >>> float(form_density(q, np.array([[-2.591632]]))[0][0, 0].round(5))
     0.35
     """
-    return form_derivatives(parameters, log_exposure)[0]
+    form = _Form(parameters, log_exposure)
+    return form.density, form.gradient, form.density_jacobian()
 
 
 def form_derivatives(parameters, log_exposure):
-    """Density, gradient, and how both change with each parameter.
+    """As `form_density`, and how the gradient changes with each parameter.
 
     Parameters
     ----------
@@ -81,55 +85,55 @@ def form_derivatives(parameters, log_exposure):
     density_jacobian, gradient_jacobian : ndarray, shape (b, n, 7)
         Derivatives by the parameters [unit of the first over that of the parameter].
     """
-    base, contrast, foot, toe, top, shoulder, power = _unpack(parameters)
-    z = (log_exposure - foot) / toe
-    ramp, s1 = soft_ramp(z)
-    reach = toe * np.maximum(ramp, _LEAST)
-    log_reach = np.log(reach)
-    line = contrast * np.exp(power * log_reach)
-    line_slope = power * line / reach * s1
-    # How reach answers to ln w1; the foot moves everything along the axis.
-    reach_toe = toe * (ramp - z * s1)
-
-    q = (top - line) / shoulder
-    bend, s2 = soft_ramp(q)
-    floor, floor_slope = soft_ramp(-top / shoulder)
-    density = base + top - shoulder * bend + shoulder * floor
-    gradient = line_slope * s2
-
-    by_contrast, by_toe, by_power = line, power * line / reach * reach_toe, power * line * log_reach
-    by_shoulder = shoulder * (q * s2 - bend + floor) + top * floor_slope
-    density_jacobian = np.stack(
-        [
-            np.ones_like(density),
-            s2 * by_contrast,
-            -gradient,
-            s2 * by_toe,
-            top * (1.0 - s2 - floor_slope),
-            by_shoulder,
-            s2 * by_power,
-        ],
-        axis=-1,
-    )
-    curl = line_slope * s2 * (1.0 - s2) / shoulder
-    stretch = (power - 1.0) / reach
-    gradient_jacobian = np.stack(
-        [
-            np.zeros_like(density),
-            gradient - curl * by_contrast,
-            -gradient * (stretch * s1 + (1.0 - s1) / toe) + curl * line_slope,
-            gradient * (stretch * reach_toe - (1.0 - s1) * z) - curl * by_toe,
-            curl * top,
-            -curl * q * shoulder,
-            gradient * (1.0 + power * log_reach) - curl * by_power,
-        ],
-        axis=-1,
-    )
-    return density, gradient, density_jacobian, gradient_jacobian
+    form = _Form(parameters, log_exposure)
+    return form.density, form.gradient, form.density_jacobian(), form.gradient_jacobian()
 
 
-def _unpack(parameters):
-    parameters = np.asarray(parameters, dtype=float)
-    base, log_contrast, foot, *logs = np.moveaxis(parameters, -1, 0)[..., None]
-    contrast, toe, top, shoulder, power = np.exp(np.clip([log_contrast, *logs], -12.0, 12.0))
-    return base, contrast, foot, toe, top, shoulder, power
+class _Form:
+    """The parts of the form at given exposures, shared by value and derivatives."""
+
+    def __init__(self, parameters, log_exposure):
+        base, log_contrast, foot, *logs = np.moveaxis(np.asarray(parameters, dtype=float), -1, 0)[..., None]
+        limited = np.clip(np.stack([log_contrast, *logs]), -12.0, 12.0)
+        contrast, self.toe, self.top, self.shoulder, self.power = np.exp(limited)
+        self.z = (log_exposure - foot) / self.toe
+        ramp, self.s1 = soft_ramp(self.z)
+        self.reach = self.toe * np.maximum(ramp, _LEAST)
+        self.log_reach = np.log(self.reach)
+        self.line = contrast * np.exp(self.power * self.log_reach)
+        self.line_slope = self.power * self.line / self.reach * self.s1
+        # How reach answers to ln w1; the foot moves everything along the axis.
+        self.reach_toe = self.toe * (ramp - self.z * self.s1)
+        self.q = (self.top - self.line) / self.shoulder
+        self.bend, self.s2 = soft_ramp(self.q)
+        self.floor, self.floor_slope = soft_ramp(-self.top / self.shoulder)
+        self.density = base + self.top - self.shoulder * (self.bend - self.floor)
+        self.gradient = self.line_slope * self.s2
+        self.by_toe = self.power * self.line / self.reach * self.reach_toe
+        self.by_power = self.power * self.line * self.log_reach
+
+    def density_jacobian(self):
+        top, s2 = self.top, self.s2
+        jacobian = np.empty((*self.density.shape, PARAMETER_COUNT))
+        jacobian[..., 0] = 1.0
+        jacobian[..., 1] = s2 * self.line
+        jacobian[..., 2] = -self.gradient
+        jacobian[..., 3] = s2 * self.by_toe
+        jacobian[..., 4] = top * (1.0 - s2 - self.floor_slope)
+        jacobian[..., 5] = self.shoulder * (self.q * s2 - self.bend + self.floor) + top * self.floor_slope
+        jacobian[..., 6] = s2 * self.by_power
+        return jacobian
+
+    def gradient_jacobian(self):
+        gradient, s1 = self.gradient, self.s1
+        curl = gradient * (1.0 - self.s2) / self.shoulder
+        stretch = (self.power - 1.0) / self.reach
+        jacobian = np.empty((*self.density.shape, PARAMETER_COUNT))
+        jacobian[..., 0] = 0.0
+        jacobian[..., 1] = gradient - curl * self.line
+        jacobian[..., 2] = curl * self.line_slope - gradient * (stretch * s1 + (1.0 - s1) / self.toe)
+        jacobian[..., 3] = gradient * (stretch * self.reach_toe - (1.0 - s1) * self.z) - curl * self.by_toe
+        jacobian[..., 4] = curl * self.top
+        jacobian[..., 5] = -curl * self.q * self.shoulder
+        jacobian[..., 6] = gradient * (1.0 + self.power * self.log_reach) - curl * self.by_power
+        return jacobian

@@ -84,25 +84,31 @@ def contrast_index(curves: GriddedCurves, is_best):
     inner, outer : ndarray, shape (k,) [log10 lx s]
         Exposures of the two marks.
     """
-    angle, inner = _bracketed_angle(curves.rows(is_best))
+    angle, inner = _first_guess(curves.rows(is_best))
     owner = np.cumsum(is_best) - 1
     angle, inner = _refined_angle(curves, angle[owner], inner[owner])
     return np.tan(angle), inner, inner + (OUTER_MARK - INNER_MARK) * np.cos(angle)
 
 
-def _bracketed_angle(curves):
-    """Angle by halving: a mark off the top of the grid counts as too steep."""
-    low, high = np.full(len(curves.base), 0.01), np.full(len(curves.base), 1.5)
-    for _ in range(36):
-        middle = 0.5 * (low + high)
-        outer, _ = curves.exposure_at_density(curves.base + OUTER_MARK * np.sin(middle))
-        inner, _ = curves.exposure_at_density(curves.base + INNER_MARK * np.sin(middle))
-        with np.errstate(invalid="ignore"):
-            is_steep = ~(outer - inner < (OUTER_MARK - INNER_MARK) * np.cos(middle))
-        low, high = np.where(is_steep, low, middle), np.where(is_steep, middle, high)
-    angle = 0.5 * (low + high)
-    inner, _ = curves.exposure_at_density(curves.base + INNER_MARK * np.sin(angle))
-    return angle, inner
+def _first_guess(curves):
+    """Try every grid point as the inner mark; take the first where the outer one falls below its line."""
+    net = curves.density - curves.base[:, None]
+    count = net.shape[1]
+    sine = net / INNER_MARK
+    is_angle = (sine > 0) & (sine < 1)
+    sine = np.where(is_angle, sine, 0.5)
+    span = (OUTER_MARK - INNER_MARK) * np.sqrt(1.0 - sine**2) / curves.spacing[:, None]
+    place = np.arange(count) + span
+    column = np.minimum(place.astype(np.intp), count - 2)
+    share = place - column
+    near, far = np.take_along_axis(net, column, axis=1), np.take_along_axis(net, column + 1, axis=1)
+    excess = near + share * (far - near) - OUTER_MARK * sine
+    is_past = is_angle & (excess <= 0) & (place <= count - 1)
+    first = np.argmax(is_past, axis=1)
+    row = np.arange(len(net))
+    found = is_past[row, first]
+    angle = np.where(found, np.arcsin(sine[row, first]), np.nan)
+    return angle, np.where(found, curves.origin + first * curves.spacing, np.nan)
 
 
 def _refined_angle(curves, angle, inner):

@@ -6,13 +6,13 @@ import numpy as np
 
 from curves.sensitometry.characteristic_form import form_derivatives
 from curves.sensitometry.departure import GATE_DENSITY, LinearPosterior, infer_departure, sine_basis
-from curves.sensitometry.form_fit import FormFit, StepBatch, fit_form, form_rows
+from curves.sensitometry.form_fit import StepBatch, fit_form, form_rows
 from curves.sensitometry.gridded_curves import GriddedCurves
 
 CELLS = 112
 CELLS_BELOW = 14
 CELLS_ABOVE = 7
-DRAW_PAIRS = 100
+DRAW_PAIRS = 64
 MODE_COUNT = 14
 # Externally studentised deletion residual beyond which a step is left out, and the least size of one
 # that matters (house choice; 4 gives about one false alarm in a hundred strips of 21 steps).
@@ -77,6 +77,7 @@ def fit_curves(batch: StepBatch) -> CurvePosterior:
     base = parameters[:, 0] + posterior.mean[:, 0]
     draws = standard_draws(order)
     curves = GriddedCurves(
+        inside=(CELLS_BELOW, CELLS_BELOW + CELLS + 1),
         origin=np.repeat(grid[:, 0], len(draws)),
         spacing=np.repeat(spacing, len(draws)),
         density=_rows(density[:, None, :] + draws @ modes),
@@ -122,24 +123,17 @@ def _rows(values):
 def _without_outliers(batch):
     """Leave out, one at a time, a step whose deletion residual is too large; refit after each."""
     fit = fit_form(batch)
+    weight = batch.weight.copy()
+    open_rows = np.arange(len(batch.low))
     for _ in range(MOST_OUTLIERS):
-        worst, is_out = _worst_step(batch, fit)
-        if not is_out.any():
+        worst, is_out = _worst_step(batch.rows(open_rows), fit.rows(open_rows))
+        open_rows = open_rows[is_out]
+        if not open_rows.size:
             break
-        weight = batch.weight.copy()
-        weight[np.nonzero(is_out)[0], worst[is_out]] = 0.0
+        weight[open_rows, worst[is_out]] = 0.0
         batch = replace(batch, weight=weight)
-        pairs = zip(_fields(fit_form(batch)), _fields(fit), strict=True)
-        fit = FormFit(*(_pick(is_out, new, old) for new, old in pairs))
+        fit = fit.updated(open_rows, fit_form(batch.rows(open_rows)))
     return batch, fit
-
-
-def _fields(fit):
-    return fit.parameters, fit.noise_variance, fit.prior_centre
-
-
-def _pick(mask, new, old):
-    return np.where(mask.reshape(-1, *[1] * (new.ndim - 1)), new, old)
 
 
 def _worst_step(batch, fit):

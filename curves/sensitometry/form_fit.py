@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from curves.sensitometry.characteristic_form import PARAMETER_COUNT, form_derivatives
+from curves.sensitometry.characteristic_form import PARAMETER_COUNT, form_density
 from curves.sensitometry.least_squares import least_squares
 
 # Weak priors of (b, ln g, x1, ln w1, ln M, ln w2, ln p): house choice, wide enough for every family of
@@ -12,6 +12,11 @@ from curves.sensitometry.least_squares import least_squares
 # of the base and the foot are in density and log exposure; the top's centre is set from the data.
 PRIOR_CENTRE = (0.0, np.log(0.65), 0.0, np.log(0.12), 0.0, np.log(0.25), 0.0)
 PRIOR_WIDTH = (1.0, 0.8, 2.0, 0.8, 0.7, 0.8, 0.3)
+
+# Iterations and tolerance of the search: from several guesses to a good start, then to the end. The fine
+# tolerance leaves the parameters within a few ten-thousandths of their own standard error.
+COARSE = (25, 1e-2)
+FINE = (60, 1e-4)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +54,10 @@ class StepBatch:
     least_variance: np.ndarray
     tablet_sd: np.ndarray
 
+    def rows(self, chosen) -> "StepBatch":
+        """The curves chosen by an index, shape (b',)."""
+        return StepBatch(*(getattr(self, name)[chosen] for name in StepBatch.__slots__))
+
 
 @dataclass(frozen=True, slots=True)
 class FormFit:
@@ -58,29 +67,55 @@ class FormFit:
     noise_variance: np.ndarray
     prior_centre: np.ndarray
 
+    def rows(self, chosen) -> "FormFit":
+        """The fits chosen by an index, shape (b',)."""
+        return FormFit(self.parameters[chosen], self.noise_variance[chosen], self.prior_centre[chosen])
 
-def fit_form(batch: StepBatch) -> FormFit:
+    def updated(self, chosen, other: "FormFit") -> "FormFit":
+        """This fit with the chosen rows taken from another."""
+        arrays = []
+        for name in FormFit.__slots__:
+            values = getattr(self, name).copy()
+            values[chosen] = getattr(other, name)
+            arrays.append(values)
+        return FormFit(*arrays)
+
+
+def fit_form(batch: StepBatch, start: FormFit | None = None) -> FormFit:
     """Fit the form twice: with the noise known beforehand, then with the noise that the fit shows.
 
     Parameters
     ----------
     batch : StepBatch
         Step data, shape (b, n) [log10 lx s, D].
+    start : FormFit, optional
+        An earlier fit of nearly the same data; several first guesses are tried without it.
 
     Returns
     -------
     FormFit
         Parameters with shape (b, 7) and noise variance with shape (b,) [D^2].
     """
-    centre, starts = prior_centre_and_starts(batch)
-    variance = batch.prior_variance
-    candidates = [_search(batch, centre, variance, start) for start in starts]
-    objective = np.stack([candidate.sum_of_squares for candidate in candidates])
-    best = np.argmin(objective, axis=0)
-    parameters = np.stack([c.parameters for c in candidates])[best, np.arange(len(best))]
-    variance = residual_variance(batch, parameters, centre, variance)
-    parameters = _search(batch, centre, variance, parameters).parameters
+    if start is None:
+        centre, guesses = prior_centre_and_starts(batch)
+        parameters = _best_of(batch, centre, guesses)
+        variance = residual_variance(batch, parameters, centre, batch.prior_variance)
+    else:
+        centre, parameters, variance = start.prior_centre, start.parameters, start.noise_variance
+    parameters = _search(batch, centre, variance, parameters, FINE)
     return FormFit(parameters, residual_variance(batch, parameters, centre, variance), centre)
+
+
+def _best_of(batch, centre, guesses):
+    """Where the best of several first guesses leads, all searched at once and not yet to the end."""
+    count, size = len(guesses), len(centre)
+    rows = np.tile(np.arange(size), count)
+    ends = _search(
+        batch, centre, batch.prior_variance, np.concatenate(guesses), COARSE, rows=rows, give_objective=True
+    )
+    parameters, objective = ends
+    best = np.argmin(objective.reshape(count, size), axis=0)
+    return parameters.reshape(count, size, -1)[best, np.arange(size)]
 
 
 def row_weights(batch: StepBatch, gradient, variance):
@@ -109,7 +144,7 @@ def form_rows(batch: StepBatch, parameters, centre, variance):
     root_weight : ndarray, shape (b, n) [1]
     density, gradient : ndarray, shape (b, n) [D], [D per log10 lx s]
     """
-    density, gradient, jacobian, _ = form_derivatives(parameters, batch.log_exposure)
+    density, gradient, jacobian = form_density(parameters, batch.log_exposure)
     root = np.sqrt(row_weights(batch, gradient, variance))
     tie = np.sqrt(variance)[:, None] / np.asarray(PRIOR_WIDTH)
     residuals = np.concatenate([root * (batch.density - density), tie * (centre - parameters)], axis=1)
@@ -130,19 +165,18 @@ def residual_variance(batch: StepBatch, parameters, centre, variance):
     return np.maximum(mixed, batch.least_variance)
 
 
-def _search(batch, centre, variance, start):
-    def evaluate(parameters, rows):
-        part = _rows_of(batch, rows)
-        residuals, jacobian, *_ = form_rows(part, parameters, centre[rows], variance[rows])
+def _search(batch, centre, variance, start, tolerance, *, rows=None, give_objective=False):
+    """Least squares from ``start``; ``rows`` says which curve of the batch each problem belongs to."""
+    rows = np.arange(len(start)) if rows is None else rows
+
+    def evaluate(parameters, problems):
+        chosen = rows[problems]
+        part = batch.rows(chosen)
+        residuals, jacobian, *_ = form_rows(part, parameters, centre[chosen], variance[chosen])
         return -residuals, jacobian
 
-    return least_squares(evaluate, start, max_iterations=60, tolerance=1e-7)
-
-
-def _rows_of(batch, rows):
-    if len(rows) == len(batch.low):
-        return batch
-    return StepBatch(*(getattr(batch, name)[rows] for name in StepBatch.__slots__))
+    solution = least_squares(evaluate, start, max_iterations=tolerance[0], tolerance=tolerance[1])
+    return (solution.parameters, solution.sum_of_squares) if give_objective else solution.parameters
 
 
 def prior_centre_and_starts(batch: StepBatch):

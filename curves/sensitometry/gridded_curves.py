@@ -24,6 +24,8 @@ class GriddedCurves:
         Base plus fog.
     low, high : ndarray, shape (k,) [log10 lx s]
         Measured range; the grid may reach beyond it.
+    inside : tuple of int
+        First column of the measured range and the one after its last, the same in every row.
     """
 
     origin: np.ndarray
@@ -33,6 +35,7 @@ class GriddedCurves:
     base: np.ndarray
     low: np.ndarray
     high: np.ndarray
+    inside: tuple[int, int | None] = (0, None)
 
     @classmethod
     def from_functions(cls, density, gradient, base, low, high, *, count=1201):
@@ -68,7 +71,8 @@ class GriddedCurves:
 
     def rows(self, keep) -> "GriddedCurves":
         """The rows chosen by an index or mask, shape (k',)."""
-        return GriddedCurves(*(getattr(self, name)[keep] for name in GriddedCurves.__slots__))
+        arrays = (getattr(self, name)[keep] for name in GriddedCurves.__slots__ if name != "inside")
+        return GriddedCurves(*arrays, inside=self.inside)
 
     def density_at(self, log_exposure):
         """Density of each row at its own exposure.
@@ -105,12 +109,13 @@ class GriddedCurves:
         place = (np.asarray(log_exposure, dtype=float) - self.origin) / self.spacing
         # A whisker of tolerance: a criterion that falls on the last step must not fail by rounding.
         is_inside = (place >= -1e-9) & (place <= last + 1e-9)
-        index = np.clip(np.where(is_inside, place, 0.0), 0, last - 1e-12).astype(np.intp)
+        index = np.minimum(np.where(is_inside, place, 0.0), last - 1e-12).astype(np.intp)
         t = np.where(is_inside, place - index, np.nan)
-        row = np.arange(len(index))
-        left, right = self.density[row, index], self.density[row, index + 1]
-        left_slope = self.gradient[row, index] * self.spacing
-        right_slope = self.gradient[row, index + 1] * self.spacing
+        index += np.arange(0, self.density.size, last + 1)
+        density, gradient = self.density.ravel(), self.gradient.ravel()
+        left, right = density.take(index), density.take(index + 1)
+        left_slope = gradient.take(index) * self.spacing
+        right_slope = gradient.take(index + 1) * self.spacing
         a = 2.0 * (left - right) + left_slope + right_slope
         b = 3.0 * (right - left) - 2.0 * left_slope - right_slope
         density = left + t * (left_slope + t * (b + t * a))
@@ -181,7 +186,7 @@ class GriddedCurves:
         return np.where(is_found, place, np.nan)
 
 
-def bracketed_root(function, low, high, *, iterations=14):
+def bracketed_root(function, low, high, *, iterations=10):
     """Root of each row's function between two exposures by the Illinois rule.
 
     Parameters

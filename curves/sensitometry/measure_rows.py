@@ -112,8 +112,8 @@ def _shape_rows(curves, values):
     start, end = curves.gradient_edges(enough, middle)
     start, end = np.where(is_straight, start, np.nan), np.where(is_straight, end, np.nan)
     last = curve_shape.useful_end(curves, values["average_gradient_150"], middle)
-    top = curves.density_at(curves.high)
-    _, top_slope = curves.density_and_gradient_at(curves.high)
+    top = curves.density[:, slice(*curves.inside)][:, -1]
+    top_slope = curves.gradient[:, slice(*curves.inside)][:, -1]
     return {
         "straight_part_start": start,
         "straight_part_end": end,
@@ -125,11 +125,5 @@ def _shape_rows(curves, values):
         "useful_range": last - place,
         "d_max": top,
         "d_max_gradient": top_slope,
-        "maximum_gradient": _largest_gradient(curves),
+        "maximum_gradient": curves.gradient[:, slice(*curves.inside)].max(axis=1),
     }
-
-
-def _largest_gradient(curves):
-    grid = curves.origin[:, None] + curves.spacing[:, None] * np.arange(curves.density.shape[1])
-    is_inside = (grid >= curves.low[:, None] - 1e-9) & (grid <= curves.high[:, None] + 1e-9)
-    return np.where(is_inside, curves.gradient, -np.inf).max(axis=1)

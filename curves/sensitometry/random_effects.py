@@ -15,7 +15,7 @@ Röver, C. (2020). Bayesian random-effects meta-analysis using the bayesmeta R p
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import chi2
+from scipy.special import chdtrc
 
 GRID = 200
 
@@ -85,5 +85,5 @@ def pool_random_effects(values, errors, prior_scale: float) -> RandomEffects:
         standard_error=float(np.sqrt(squared)),
         spread=float(np.sqrt(weight @ spread**2)),
         weights=(precision / total) @ weight,
-        p_value=float(chi2.sf(heterogeneity, max(len(values) - 1, 1))),
+        p_value=float(chdtrc(max(len(values) - 1, 1), heterogeneity)),
     )
