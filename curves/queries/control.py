@@ -58,7 +58,7 @@ def control_overview(user) -> ControlOverview:
         exposures=_in_state(EXPOSURE_CATALOGUE, user, RevisionState.IN_FORCE),
         calibrations=_in_state(TABLET_CATALOGUE, user, RevisionState.IN_FORCE),
         references=tuple(pairs),
-        runs=tuple(run_rows(visible_runs(user)[:LATEST_RUNS])),
+        runs=tuple(run_rows(visible_runs(user).order_by("-ran_on", "-pk")[:LATEST_RUNS])),
         process_drafts=_in_state(PROCESS_CATALOGUE, user, RevisionState.DRAFT),
         exposure_drafts=_in_state(EXPOSURE_CATALOGUE, user, RevisionState.DRAFT),
         calibration_drafts=_in_state(TABLET_CATALOGUE, user, RevisionState.DRAFT),

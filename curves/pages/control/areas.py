@@ -27,6 +27,7 @@ class StandardArea:
     title: str
     lead: str
     uses_title: str
+    revise_label: str = "Revise"
 
     @property
     def noun(self) -> str:
@@ -85,6 +86,7 @@ TABLET_AREA = StandardArea(
     title="Step tablets",
     lead="Each tablet's densities, as they were calibrated. A strip keeps the calibration it was made with.",
     uses_title="Strips",
+    revise_label="Calibrate again",
 )
 
 

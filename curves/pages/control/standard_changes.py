@@ -7,6 +7,7 @@ from django.views.decorators.http import require_http_methods
 from curves.pages.access import admins_only
 from curves.pages.control.areas import StandardArea, control_tabs
 from curves.pages.control.standard_forms import NameForm, ReviseForm
+from curves.pages.control.standards import shown_facts
 from curves.services import standards
 from labsite.common.errors import LabError, WrongState
 
@@ -130,7 +131,7 @@ def enforce_revision(request, area: StandardArea, standard_id: int, number: int)
         "faults": faults,
         "standing": standing,
         "comparison": area.catalogue.comparison(standing, revision) if standing else None,
-        "facts": area.catalogue.facts(revision),
+        "facts": shown_facts(area, revision),
         "part_facts": area.catalogue.part_facts(revision),
     }
     return _form_page(request, area, "curves/control/enforce.html", context, status=409 if faults else 200)

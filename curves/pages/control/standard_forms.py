@@ -10,14 +10,16 @@ from curves.pages.fields import DecimalField, MinutesField, day_field, text_area
 from curves.services.tablets import nominal_densities
 from labsite.accounts.pages.forms import LabForm
 
+Groups = tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]
+
 
 class RevisionForm(LabForm):
     """The values of a draft, with the standard's own name where it is new and the note where it is not.
 
-    ``groups`` puts the fields under headings, in the order in which people think of them.
+    ``groups`` puts rows of fields under headings, in the order in which people think of them.
     """
 
-    groups: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    groups: Groups = ()
     about_label = "What it is for"
 
     def __init__(self, *args, is_new: bool, **kwargs):
@@ -28,18 +30,18 @@ class RevisionForm(LabForm):
                 "name": forms.CharField(label="Name", max_length=80),
                 "about": text_area(self.about_label, rows=2, required=False),
             }
-            self.groups = (("Name", tuple(added)), *self.groups)
+            self.groups = (("Standard", (("name",), ("about",))), *self.groups)
         else:
             added = {
                 "change_note": text_area("What changes, and why", rows=2, required=False),
                 "seen": forms.CharField(widget=forms.HiddenInput),
             }
-            self.groups = (("Change", tuple(added)), *self.groups)
+            self.groups = (("Change", (("change_note", "seen"),)), *self.groups)
         self.fields = added | self.fields
 
-    def field_groups(self) -> list[tuple[str, list[forms.BoundField]]]:
-        """Return headings with their fields."""
-        return [(title, [self[name] for name in names]) for title, names in self.groups]
+    def field_groups(self) -> list[tuple[str, list[list[forms.BoundField]]]]:
+        """Return headings with their rows of fields."""
+        return [(title, [[self[name] for name in row] for row in rows]) for title, rows in self.groups]
 
     def refilled(self) -> "RevisionForm | None":
         """Return the form filled anew where a button asked for that and not for saving."""
@@ -50,11 +52,16 @@ class ProcessForm(RevisionForm):
     """What a process standard fixes."""
 
     groups = (
-        ("Developer", ("developer", "dilution")),
-        ("Temperature", ("temperature_c", "temperature_tolerance_c")),
-        ("Time", ("time_rule", "development_time_s", "time_tolerance_s", "aim_contrast")),
-        ("Agitation and the baths after it", ("agitation", "stop_bath", "fixer", "wash")),
-        ("Cautions", ("cautions",)),
+        (
+            "Developing bath",
+            (("developer", "dilution"), ("temperature_c", "temperature_tolerance_c"), ("agitation",)),
+        ),
+        (
+            "Developing time",
+            (("time_rule",), ("development_time_s", "time_tolerance_s", "aim_contrast")),
+        ),
+        ("Baths after it", (("stop_bath", "fixer", "wash"),)),
+        ("Cautions", (("cautions",),)),
     )
 
     developer = forms.CharField(label="Developer", max_length=120)
@@ -63,7 +70,7 @@ class ProcessForm(RevisionForm):
     temperature_tolerance_c = DecimalField(
         label="Tolerance of temperature, ± °C", initial=0.5, help_text="A run outside it is out of control."
     )
-    time_rule = forms.ChoiceField(label="Developing time is", choices=TimeRule.choices)
+    time_rule = forms.ChoiceField(label="How the time is chosen", choices=TimeRule.choices)
     development_time_s = MinutesField(
         label="Developing time, min:s", required=False, help_text="For a fixed time only."
     )
@@ -93,10 +100,9 @@ class ExposureForm(RevisionForm):
     """What an exposure standard fixes."""
 
     groups = (
-        ("Target", ("method", "tablet_id", "target")),
-        ("Light", ("light", "colour_temperature_k", "exposure_time_s")),
-        ("Exposure in lux seconds", ("log_exposure_clear", "log_exposure_sd")),
-        ("Bracket", ("bracket_spacing_stops",)),
+        ("Target", (("method", "tablet_id"), ("target", "bracket_spacing_stops"))),
+        ("Light", (("light", "colour_temperature_k", "exposure_time_s"),)),
+        ("Exposure in lux seconds", (("log_exposure_clear", "log_exposure_sd"),)),
     )
 
     method = forms.ChoiceField(label="Method", choices=ExposureMethod.choices)
@@ -146,8 +152,8 @@ class TabletForm(RevisionForm):
 
     about_label = "Notes"
     groups = (
-        ("Calibration", ("calibrated_on", "source", "density_sd")),
-        ("Densities of the steps", ("densities",)),
+        ("Calibration", (("calibrated_on", "source"), ("density_sd",))),
+        ("Densities of the steps", (("densities",),)),
     )
 
     calibrated_on = day_field("Calibrated on")

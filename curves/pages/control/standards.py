@@ -2,6 +2,7 @@
 
 from django import forms
 from django.shortcuts import render
+from django.template.defaultfilters import linebreaksbr
 from django.views.decorators.http import require_GET
 
 from curves.pages.access import readers_only
@@ -11,6 +12,11 @@ from curves.queries.revisions import Comparison
 from labsite.common.errors import NotFound
 
 SORT_KEYS = {"name": "name", "number": "in_force_number", "since": "in_force_at"}
+
+
+def shown_facts(area: StandardArea, revision) -> list[tuple[str, str]]:
+    """Return what a revision fixes with the line breaks that were typed."""
+    return [(label, linebreaksbr(text)) for label, text in area.catalogue.facts(revision)]
 
 
 class StandardFilterForm(forms.Form):
@@ -78,7 +84,7 @@ def standard_page(request, area: StandardArea, standard_id: int):
         "revisions": revisions,
         "in_force": in_force,
         "draft": next((r for r in revisions if r.is_editable), None),
-        "facts": area.catalogue.facts(in_force) if in_force else [],
+        "facts": shown_facts(area, in_force) if in_force else [],
         "part_facts": area.catalogue.part_facts(in_force) if in_force else [],
     }
     return render(request, "curves/control/standard.html", context)
@@ -96,7 +102,7 @@ def revision_page(request, area: StandardArea, standard_id: int, number: int):
         "tabs": control_tabs(request.user, area.route["list"]),
         "standard": area.kind.standard_of(revision),
         "revision": revision,
-        "facts": area.catalogue.facts(revision),
+        "facts": shown_facts(area, revision),
         "part_facts": area.catalogue.part_facts(revision),
         "before": before,
         "comparison": area.catalogue.comparison(before, revision) if before else None,
