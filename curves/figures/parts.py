@@ -57,7 +57,6 @@ def exposure_axis(title: str) -> dict:
     """
     return {
         "title": {"text": title + STOP_NOTE, "font": {"size": 12}},
-        "dtick": 0.5,
         "minor": {"dtick": STOP, "ticks": "outside", "ticklen": 3, "showgrid": False},
     }
 
@@ -102,7 +101,7 @@ def figure(
     """
     longest = 0 if notes_inside else max((len(note["text"]) for note in annotations), default=0)
     layout = {
-        "xaxis": xaxis,
+        "xaxis": xaxis | _range(data),
         "yaxis": yaxis,
         "margin": {"l": 56, "r": 20 + min(7 * longest, 160), "t": 16, "b": 64},
         "hovermode": "closest",
@@ -110,6 +109,15 @@ def figure(
         "annotations": list(annotations),
     }
     return {"data": data, "layout": layout, "meta": meta}
+
+
+def _range(data: list[dict]) -> dict:
+    """The drawn exposures with a little room; stated, as labels would otherwise widen the axis."""
+    x = [value for trace in data for value in trace["x"]]
+    if not x:
+        return {}
+    room = 0.02 * (max(x) - min(x)) or STOP
+    return {"range": rounded([min(x) - room, max(x) + room])}
 
 
 def reference_line(label: str, x, y, *, hover: str) -> dict:

@@ -114,6 +114,14 @@ def test_the_description_is_one_line_about_this_figure(make):
     assert text.endswith(".")
 
 
+def test_the_range_is_that_of_the_curves_whatever_their_labels_need():
+    figure = comparison_figure(REFERENCE, stocks(3))
+    low, high = figure["layout"]["xaxis"]["range"]
+    x = [value for trace in figure["data"] for value in trace["x"]]
+    assert low < min(x) and max(x) < high
+    assert high - low < 1.05 * (max(x) - min(x))
+
+
 def test_a_figure_does_not_change_between_calls():
     assert comparison_figure(REFERENCE, stocks(3)) == comparison_figure(REFERENCE, stocks(3))
 
