@@ -55,7 +55,9 @@ def read_readings_file(path: str) -> ReadingsTable:
             # One byte more than is allowed tells that the file is too large, whatever its size.
             data = file.read(MAX_BYTES + 1)
     except OSError as error:
-        raise BadFileError(f"{path}: cannot be read ({error.strerror or error})") from error
+        raise BadFileError(
+            f"{path}: cannot be read ({error.strerror or error}); give a file of readings."
+        ) from error
     table = parse_readings(read_table(data, filename=path), require="log_exposure")
     if not table.is_valid:
         raise BadFileError(problem_sentence(path, table))
