@@ -41,7 +41,11 @@ class ComponentSite:
 
     def put(self, path, body, **context):
         """Let ``path`` show a template's source inside the shell."""
-        self._sources[path] = (SHELL.replace("BODY", body), context)
+        self.put_page(path, SHELL.replace("BODY", body), **context)
+
+    def put_page(self, path, source, **context):
+        """Let ``path`` show a whole page's source, such as one that extends base.html."""
+        self._sources[path] = (source, context)
 
     def open(self, path, **options):
         """A browser page on ``path``, with all scripts mounted."""
