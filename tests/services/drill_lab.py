@@ -11,6 +11,8 @@ from pathlib import Path
 
 import psycopg
 
+from tests.private_servers import _end_with_parent
+
 START_LIMIT_S = 40
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -39,7 +41,6 @@ class DrillLab:
             "PATH": os.environ["PATH"],
             "DJANGO_SETTINGS_MODULE": "tests.services.drill_settings",
             "DRILL_SPEED": str(speed),
-            "CELERY_SKIP_CHECKS": "1",  # they would ask for the addresses of apps that are left out
             "LABSITE_MODE": "production",
             "LABSITE_SECRET_KEY": "drill-" * 10,
             "LABSITE_ALLOWED_HOSTS": "localhost",
@@ -50,7 +51,7 @@ class DrillLab:
         self._processes = []
         self.worker = None
         self._console = None
-        self._run("migrate", "--run-syncdb", "--verbosity=0", "--skip-checks")
+        self._run("migrate", "--run-syncdb", "--verbosity=0")
 
     def submit(self, kind: str, count: int = 1, seconds: float = 0.0, **fields) -> dict:
         """Submit jobs as a page would."""
@@ -146,6 +147,7 @@ class DrillLab:
                 cwd=ROOT,
                 env=self.environment,
                 start_new_session=True,
+                preexec_fn=_end_with_parent,  # noqa: PLW1509 - it makes one system call
                 stderr=log,
                 **({"stdin": subprocess.DEVNULL, "stdout": log} | streams),
             )

@@ -9,3 +9,4 @@ INSTALLED_APPS = [
     "tests.services.apps.DrillsConfig",
     *(name for name in INSTALLED_APPS if name not in ABOVE_JOBS),
 ]
+ROOT_URLCONF = "tests.services.urls"

@@ -8,7 +8,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-from tests.private_servers import free_port
+from tests.private_servers import _end_with_parent, free_port
 from tests.services.drill_lab import ROOT, wait_until
 
 
@@ -23,7 +23,7 @@ class EmbeddedLab:
             "LABSITE_DATA_DIR": str(folder),
         }
         self.server = None
-        migrate = ["-m", "django", "migrate", "--run-syncdb", "--verbosity=0", "--skip-checks"]
+        migrate = ["-m", "django", "migrate", "--run-syncdb", "--verbosity=0"]
         subprocess.run([sys.executable, *migrate], cwd=ROOT, env=self.environment, check=True, timeout=60)
 
     def start(self, *arguments: str) -> subprocess.Popen:
@@ -37,11 +37,12 @@ class EmbeddedLab:
                 stdout=subprocess.PIPE,
                 stderr=log,
                 text=True,
+                preexec_fn=_end_with_parent,  # noqa: PLW1509 - it makes one system call
             )
 
     def serve(self) -> None:
         """Start the site as ``manage.py serve`` does."""
-        self.server = self.start("-m", "django", "serve", "--port", str(free_port()), "--skip-checks")
+        self.server = self.start("-m", "django", "serve", "--port", str(free_port()))
 
     def kill(self, signal_number=signal.SIGKILL) -> int:
         """End the serving process by a signal; its exit code."""
