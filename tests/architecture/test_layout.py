@@ -64,7 +64,7 @@ def test_only_env_reads_the_environment():
 def test_no_signal_and_no_work_in_save():
     """Services are the only writers: nothing happens behind their backs."""
     found = []
-    for path in python_files(*(f"{package}" for package in PACKAGES)):
+    for path in python_files(*PACKAGES):
         for node in ast.walk(tree_of(path)):
             if isinstance(node, ast.ImportFrom) and (node.module or "").startswith(
                 "django.db.models.signals"
