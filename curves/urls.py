@@ -4,4 +4,6 @@ from django.urls import include, path
 
 urlpatterns = [
     path("control/", include("curves.pages.control.urls")),
+    path("", include("curves.pages.rolls.urls")),
+    path("compare/", include("curves.pages.compare.urls")),
 ]

@@ -11,7 +11,7 @@ from statistics import fmean
 from curves.importers import ReadingRow
 from curves.models import UNEXPOSED_STEP, Instrument, Reading, Roll, Strip
 from curves.queries.inputs import log_exposures
-from curves.queries.rolls import visible_roll
+from curves.queries.rolls import own_editable_roll, visible_roll
 from labsite.common.access import require_member
 from labsite.common.errors import NotFound
 
@@ -97,6 +97,12 @@ def reading_grid(user, roll_id: int, strip_number: int) -> ReadingGrid:
     return grid_of(strip, cells, instrument=latest and latest.instrument, version=readings_version(current))
 
 
+def editable_grid(user, roll_id: int, strip_number: int) -> ReadingGrid:
+    """Return the grid of one strip to the member who may change it now; or refuse."""
+    own_editable_roll(user, roll_id)
+    return reading_grid(user, roll_id, strip_number)
+
+
 def grid_of(
     strip: Strip,
     cells: dict[tuple[int, int], float],
@@ -166,6 +172,12 @@ def reading_rows(grid: ReadingGrid) -> list[ReadingRow]:
         for replicate, density in enumerate(row.densities, start=1)
         if density is not None
     ]
+
+
+def usual_instrument_id(user) -> int | None:
+    """Return the instrument that this member read with last, if it is still in use."""
+    latest = Reading.objects.filter(read_by=user.pk, instrument__is_active=True).order_by("-pk")
+    return latest.values_list("instrument_id", flat=True).first()
 
 
 def usable_instruments() -> list[Instrument]:

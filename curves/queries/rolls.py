@@ -2,13 +2,14 @@
 
 from dataclasses import dataclass
 
-from django.db.models import Q, QuerySet
+from django.db.models import Count, Q, QuerySet
 
 from curves.models import (
     Batch,
     ExposureRevision,
     FilmStock,
     ProcessRevision,
+    ProcessRun,
     RevisionState,
     Roll,
     RollState,
@@ -16,8 +17,10 @@ from curves.models import (
 from curves.models.revisions import Revision
 from labsite.accounts.models import User
 from labsite.accounts.queries import may_read_accepted
-from labsite.common.access import is_member
-from labsite.common.errors import NotFound
+from labsite.common.access import is_admin, is_member
+from labsite.common.errors import NotAllowed, NotFound, WrongState
+
+LATEST_RUNS = 20
 
 
 def visible_rolls(user) -> QuerySet[Roll]:
@@ -37,6 +40,29 @@ def visible_roll(user, roll_id: int) -> Roll:
     roll = visible_rolls(user).select_related("current_analysis").filter(pk=roll_id).first()
     if roll is None:
         raise NotFound("There is no such roll, or it is not open to you.")
+    return roll
+
+
+def own_editable_roll(user, roll_id: int) -> Roll:
+    """Return a roll that this member may change now; or refuse, as the services would."""
+    roll = visible_roll(user, roll_id)
+    if roll.member_id != user.pk:
+        raise NotAllowed(f"{roll.code} belongs to {roll.member}; only its member may change it.")
+    if not roll.is_editable:
+        raise WrongState(
+            f"{roll.code} is {roll.get_state_display()} and can't be changed; "
+            "take it back, or ask an admin to return it, first."
+        )
+    return roll
+
+
+def endable_roll(user, roll_id: int) -> Roll:
+    """Return an accepted roll that this person may take out of comparisons; or refuse."""
+    roll = visible_roll(user, roll_id)
+    if roll.member_id != user.pk and not is_admin(user):
+        raise NotAllowed(f"{roll.code} belongs to {roll.member}; only its member or an admin may do this.")
+    if roll.state != RollState.ACCEPTED:
+        raise WrongState(f"{roll.code} is {roll.get_state_display()}, not accepted.")
     return roll
 
 
@@ -64,9 +90,13 @@ class RollFilter:
         return condition & Q(member_id=user.pk) if self.is_mine else condition
 
 
-def listed_rolls(user, wanted: RollFilter) -> QuerySet[Roll]:
-    """Return visible rolls with the measures, but not the curves, of their standing analyses."""
-    rolls = visible_rolls(user).filter(wanted.condition(user))
+def listed_rolls(user, wanted: RollFilter | None) -> QuerySet[Roll]:
+    """Return visible rolls with the measures, but not the curves, of their standing analyses.
+
+    None stands for wishes that make no sense: no roll fits them.
+    """
+    rolls = visible_rolls(user)
+    rolls = rolls.filter(wanted.condition(user)) if wanted else rolls.none()
     return rolls.select_related("current_analysis").defer("current_analysis__detail")
 
 
@@ -102,6 +132,12 @@ class PlanChoices:
     batches: tuple[Batch, ...]
     processes: tuple[ProcessRevision, ...]
     exposures: tuple[ExposureRevision, ...]
+
+
+def runs_for(roll: Roll) -> QuerySet[ProcessRun]:
+    """Return the latest runs in which this roll can have been developed, each with ``roll_count``."""
+    runs = ProcessRun.objects.filter(revision=roll.process_revision_id).select_related("operator")
+    return runs.annotate(roll_count=Count("rolls"))[:LATEST_RUNS]
 
 
 def plan_choices() -> PlanChoices:
