@@ -93,13 +93,14 @@ def test_the_overview_says_what_is_in_force_how_runs_went_and_what_is_due(client
     draft_process(admin, "Push process")
     draft_tablet(admin, "Tablet B")
     draft_exposure(admin, "Window", tablet=pair[1].tablet)
-    record_run(
-        actor=owner,
-        revision_id=pair[0].pk,
-        ran_on=date(2026, 5, 4),
-        temperature_start_c=25.0,
-        development_time_s=PROCESS["development_time_s"],
-    )
+    for day, temperature_c in ((4, 25.0), (6, 20.0), (5, 20.0)):
+        record_run(
+            actor=owner,
+            revision_id=pair[0].pk,
+            ran_on=date(2026, 5, day),
+            temperature_start_c=temperature_c,
+            development_time_s=PROCESS["development_time_s"],
+        )
     text = client_for(owner).get(reverse("control")).text
     for words in (
         "House process, revision 1",
@@ -112,6 +113,8 @@ def test_the_overview_says_what_is_in_force_how_runs_went_and_what_is_due(client
         "out of control",
     ):
         assert words in text
+    days = [text.index(f"2026-05-{day:02d}") for day in (6, 5, 4)]
+    assert days == sorted(days), "the newest run comes first"
 
 
 def test_the_overview_shows_visitors_no_drafts_and_no_runs(client_for, admin, visitor, pair):

@@ -44,7 +44,7 @@ def test_a_member_records_a_run_and_is_told_how_it_stands(client_for, owner, pro
 def test_a_broken_tolerance_is_told_at_once(client_for, owner, process):
     typed = TYPED | {"revision_id": process.pk, "temperature_start_c": "22"}
     answer = client_for(owner).post(reverse("run_new"), typed, follow=True)
-    assert "temperature at the start 22 °C is outside 20 ± 0.5 °C" in answer.text
+    assert "Temperature at the start 22 °C is outside 20 ± 0.5 °C" in answer.text
     assert "<strong>no</strong>" in answer.text
 
 

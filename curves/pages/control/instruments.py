@@ -65,7 +65,7 @@ class InstrumentForm(LabForm):
     reading_sd = DecimalField(
         label="Spread of repeated readings, density",
         required=False,
-        help_text="Standard deviation, such as 0.01. Empty: not known; the lab's own figure is used.",
+        help_text="Standard deviation, such as 0.01. Leave it empty where it is not known.",
     )
     notes = text_area("Notes", required=False)
 

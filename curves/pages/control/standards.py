@@ -9,6 +9,7 @@ from curves.pages.access import readers_only
 from curves.pages.control.areas import StandardArea, control_tabs
 from curves.pages.listing import csv_file, export_url, is_export, kept_parameters, page_of, sorted_rows
 from curves.queries.revisions import Comparison
+from labsite.common.access import is_member
 from labsite.common.errors import NotFound
 
 SORT_KEYS = {"name": "name", "number": "in_force_number", "since": "in_force_at"}
@@ -35,19 +36,24 @@ class StandardFilterForm(forms.Form):
         "none": {"in_force_number__isnull": True},
     }
 
+    def __init__(self, *args, sees_drafts: bool, **kwargs):
+        super().__init__(*args, **kwargs)
+        if not sees_drafts:
+            del self.fields["state"]
+
     def filtered(self, standards):
         """Return the standards that are wanted."""
         if not self.is_valid():
             return standards.none()
         standards = standards.filter(name__icontains=self.cleaned_data["q"])
-        return standards.filter(**self.CONDITIONS.get(self.cleaned_data["state"], {}))
+        return standards.filter(**self.CONDITIONS.get(self.cleaned_data.get("state"), {}))
 
 
 @require_GET
 @readers_only
 def standard_list(request, area: StandardArea):
     """List the standards of one kind."""
-    form = StandardFilterForm(request.GET)
+    form = StandardFilterForm(request.GET, sees_drafts=is_member(request.user))
     standards = form.filtered(area.catalogue.standards(request.user))
     standards = sorted_rows(request, standards, SORT_KEYS, default="name")
     if is_export(request):
