@@ -2,11 +2,12 @@
 
 from curves.models import Roll
 from curves.queries.inputs import digest_of, engine_readings, roll_inputs
-from curves.queries.standing import standing_analyses
+from curves.queries.standing import analyses_by_stock, standing_analyses
 from curves.sensitometry import Analysis as EngineAnalysis
-from curves.sensitometry import analyse_readings, pool_analyses
+from curves.sensitometry import analyse_readings, estimate_lab_spread, pool_analyses
 from curves.services.fitting import clear_roll_analysis, store_roll_analysis
 from curves.services.pooling import Standing, clear_stock_result, store_pooled_analysis
+from curves.services.spreads import request_spread, store_spread_estimate
 from labsite.common.errors import NotFound
 from labsite.jobs.registry import JobRun, job_handler
 
@@ -39,10 +40,26 @@ def pool_stock(run: JobRun) -> dict:
     if not analyses:
         with run.storing():
             clear_stock_result(standing=standing)
+            request_spread(**standing.pair)
         return {"rolls": 0}
     run.progress(20, "Pooling the rolls")
     result = pool_analyses([EngineAnalysis.from_dict(analysis.as_dict()) for analysis in analyses])
     run.progress(90, "Storing the result")
     with run.storing():
         pooled = store_pooled_analysis(standing=standing, analyses=analyses, result=result)
+        request_spread(**standing.pair)
     return {"rolls": len(analyses), "pooled": pooled.pk}
+
+
+@job_handler("estimate_spread", time_limit_s=120)
+def estimate_spread(run: JobRun) -> dict:
+    """Estimate how much rolls of one stock differ under one process and one exposure revision."""
+    stocks = analyses_by_stock(**run.subject)
+    run.progress(20, "Comparing the rolls of each stock")
+    spread = estimate_lab_spread(
+        [[EngineAnalysis.from_dict(analysis.as_dict()) for analysis in rolls] for rolls in stocks.values()]
+    )
+    analysis_ids = [analysis.pk for rolls in stocks.values() for analysis in rolls]
+    with run.storing():
+        store_spread_estimate(**run.subject, analysis_ids=analysis_ids, spread=spread)
+    return spread.to_dict()

@@ -6,7 +6,7 @@ from curves.models.imports import StagedImport
 from curves.models.instruments import Instrument, StepTablet, TabletRevision, TabletStep
 from curves.models.processes import ProcessRevision, ProcessRun, ProcessStandard
 from curves.models.readings import UNEXPOSED_STEP, Reading
-from curves.models.results import Analysis, HouseReference, PooledAnalysis, StockResult
+from curves.models.results import Analysis, HouseReference, PooledAnalysis, SpreadEstimate, StockResult
 from curves.models.reviews import Remark, Review
 from curves.models.revisions import RevisionState
 from curves.models.rolls import Roll, RollState, Strip
@@ -30,6 +30,7 @@ __all__ = [
     "RevisionState",
     "Roll",
     "RollState",
+    "SpreadEstimate",
     "StagedImport",
     "StepTablet",
     "StockResult",

@@ -98,6 +98,39 @@ class StockResult(models.Model):
         return f"result of {self.stock_id}"
 
 
+class SpreadEstimate(models.Model):
+    """How much rolls of one stock differ under two standards; the newest one is the yardstick now."""
+
+    process_revision = models.ForeignKey(ProcessRevision, on_delete=models.PROTECT, related_name="+")
+    exposure_revision = models.ForeignKey(ExposureRevision, on_delete=models.PROTECT, related_name="+")
+    engine_version = models.CharField(max_length=20)
+    input_digest = models.CharField(max_length=64, help_text="SHA-256 of the analyses it rests on.")
+    spread = models.JSONField()
+    created_at = models.DateTimeField(auto_now_add=True)
+    is_current = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ["-id"]
+        constraints = [
+            models.UniqueConstraint(
+                "process_revision",
+                "exposure_revision",
+                "engine_version",
+                "input_digest",
+                name="spread_estimate_once_per_input",
+            ),
+            models.UniqueConstraint(
+                "process_revision",
+                "exposure_revision",
+                condition=models.Q(is_current=True),
+                name="spread_estimate_one_current",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"spread estimate {self.pk}"
+
+
 class HouseReference(models.Model):
     """The stock that all others are held against, under one process and one exposure revision."""
 

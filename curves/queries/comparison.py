@@ -6,7 +6,7 @@ number of queries is the same.
 
 from dataclasses import dataclass
 
-from curves.models import HouseReference, Roll, RollState, StockResult
+from curves.models import HouseReference, Roll, RollState, SpreadEstimate, StockResult
 from curves.queries.stocks import visible_results
 from curves.sensitometry import Analysis, Comparison, compare_with_reference
 from labsite.common.errors import NotFound
@@ -59,6 +59,7 @@ class ComparisonView:
     reference: ComparedStock | None
     stocks: tuple[ComparedStock, ...]
     missing: tuple[str, ...]
+    lab_spread: dict
 
 
 def standard_pairs(user) -> tuple[StandardPair, ...]:
@@ -98,7 +99,7 @@ def comparison_view(user, *, pair_key: str = "", wanted_stock_ids: tuple[int, ..
     pairs = standard_pairs(user)
     pair = _chosen(pairs, pair_key)
     if pair is None:
-        return ComparisonView(pairs, None, None, (), ())
+        return ComparisonView(pairs, None, None, (), (), {})
     results = list(
         visible_results(user)
         .filter(process_revision_id=pair.process_revision_id, exposure_revision_id=pair.exposure_revision_id)
@@ -106,12 +107,13 @@ def comparison_view(user, *, pair_key: str = "", wanted_stock_ids: tuple[int, ..
     )
     analyses = {result.stock_id: Analysis.from_dict(result.pooled.as_dict()) for result in results}
     reference_id = _reference_stock_id(pair)
+    spread = _lab_spread(pair)
     overrides = _overrides(pair)
     stocks = tuple(
         ComparedStock(
             result=result,
             analysis=analyses[result.stock_id],
-            comparison=_comparison(analyses, result.stock_id, reference_id),
+            comparison=_comparison(analyses, result.stock_id, reference_id, spread),
             is_reference=result.stock_id == reference_id,
             overrides=tuple(overrides.get(result.stock_id, ())),
         )
@@ -123,6 +125,7 @@ def comparison_view(user, *, pair_key: str = "", wanted_stock_ids: tuple[int, ..
         reference=next((stock for stock in stocks if stock.is_reference), None),
         stocks=stocks,
         missing=_missing(user, pair, wanted_stock_ids, set(analyses)),
+        lab_spread=spread,
     )
 
 
@@ -149,10 +152,26 @@ def _reference_stock_id(pair: StandardPair) -> int | None:
     )
 
 
-def _comparison(analyses: dict[int, Analysis], stock_id: int, reference_id: int | None) -> Comparison | None:
+def _lab_spread(pair: StandardPair) -> dict:
+    return (
+        SpreadEstimate.objects.filter(
+            process_revision_id=pair.process_revision_id,
+            exposure_revision_id=pair.exposure_revision_id,
+            is_current=True,
+        )
+        .values_list("spread", flat=True)
+        .first()
+    ) or {"standard_deviations": {}, "degrees_of_freedom": {}}
+
+
+def _comparison(
+    analyses: dict[int, Analysis], stock_id: int, reference_id: int | None, spread: dict
+) -> Comparison | None:
     if reference_id not in analyses or stock_id == reference_id:
         return None
-    return compare_with_reference(analyses[stock_id], analyses[reference_id])
+    return compare_with_reference(
+        analyses[stock_id], analyses[reference_id], lab_spread=spread["standard_deviations"]
+    )
 
 
 def _overrides(pair: StandardPair) -> dict[int, list[str]]:

@@ -21,3 +21,16 @@ def standing_analyses(standing) -> list[Analysis]:
         exposure_revision_id=standing.exposure_revision_id,
     )
     return list(Analysis.objects.filter(pk__in=rolls.values("current_analysis_id")).order_by("roll_id"))
+
+
+def analyses_by_stock(*, process_revision_id: int, exposure_revision_id: int) -> dict[int, list[Analysis]]:
+    """Return stock → the analyses of its standing rolls, for stocks with more than one."""
+    rolls = standing_rolls().filter(
+        process_revision_id=process_revision_id, exposure_revision_id=exposure_revision_id
+    )
+    stocks: dict[int, list[int]] = {}
+    for stock_id, analysis_id in rolls.order_by("pk").values_list("batch__stock_id", "current_analysis_id"):
+        stocks.setdefault(stock_id, []).append(analysis_id)
+    repeated = {stock_id: ids for stock_id, ids in stocks.items() if len(ids) > 1}
+    analyses = Analysis.objects.in_bulk([pk for ids in repeated.values() for pk in ids])
+    return {stock_id: [analyses[pk] for pk in ids] for stock_id, ids in repeated.items()}

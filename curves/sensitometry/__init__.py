@@ -4,6 +4,7 @@ from curves.sensitometry.analysing import analyse_many, analyse_readings
 from curves.sensitometry.analysis import ENGINE_VERSION, Analysis, Curve, Points
 from curves.sensitometry.codes import FLAGS, REASONS
 from curves.sensitometry.comparison import VERDICTS, Comparison, compare_with_reference
+from curves.sensitometry.lab_spread import LabSpread, estimate_lab_spread
 from curves.sensitometry.measures import Flag, Measure, SensitometryError
 from curves.sensitometry.pooling import pool_analyses
 from curves.sensitometry.readings import Readings
@@ -22,6 +23,7 @@ __all__ = [
     "Comparison",
     "Curve",
     "Flag",
+    "LabSpread",
     "Measure",
     "MeasureDefinition",
     "Points",
@@ -31,5 +33,6 @@ __all__ = [
     "analyse_many",
     "analyse_readings",
     "compare_with_reference",
+    "estimate_lab_spread",
     "pool_analyses",
 ]

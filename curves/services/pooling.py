@@ -20,6 +20,14 @@ class Standing:
     process_revision_id: int
     exposure_revision_id: int
 
+    @property
+    def pair(self) -> dict[str, int]:
+        """The two standards, without the stock."""
+        return {
+            "process_revision_id": self.process_revision_id,
+            "exposure_revision_id": self.exposure_revision_id,
+        }
+
 
 def request_pool(*, roll: Roll, requested_by=None) -> Job:
     """Submit the pooling of the roll's stock under the roll's standards, on commit."""

@@ -2,7 +2,7 @@
 
 import pytest
 
-from curves.models import PooledAnalysis, Review, RollState, StockResult
+from curves.models import PooledAnalysis, Review, RollState, SpreadEstimate, StockResult
 from curves.services.reviews import accept_roll, override_control, return_roll, void_roll, withdraw_roll
 from curves.services.rolls import plan_roll, recall_roll, submit_roll
 from curves.services.runs import judge_run
@@ -97,8 +97,8 @@ def test_acceptance_pools_the_stock_and_keeps_the_decision(admin, owner, batch, 
 def test_pooling_twice_adds_nothing(admin, owner, batch, standards):
     make_accepted_roll(owner, admin, batch, standards)
     Job.objects.filter(kind="pool_stock").update(state="queued", attempts=0)
-    assert run_waiting_jobs() == 1
-    assert PooledAnalysis.objects.count() == 1
+    assert run_waiting_jobs() == 2, "the pool, and the lab's spread that follows it"
+    assert PooledAnalysis.objects.count() == SpreadEstimate.objects.count() == 1
 
 
 def test_a_second_roll_is_pooled_and_a_void_one_falls_out_again(admin, owner, batch, standards):

@@ -1,0 +1,1 @@
+"""The Compare area: many stocks next to the house reference, under the same standards."""
