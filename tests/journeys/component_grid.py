@@ -2,8 +2,11 @@
 
 STEPS = 21
 GRID = (
-    '{% include "components/readings_grid.html" with url="/saved/" rows=rows replicates=replicates '
-    'direction=direction draft="roll-12" spread_limit=0.03 reading_sd=0.01 csrf_token="abc" only %}'
+    '<form class="stack" method="post" action="/saved/" data-module="grid" data-direction="{{ direction }}" '
+    'data-draft="roll-12" data-spread-limit="0.03" data-reading-sd="0.01">'
+    '{% include "components/readings_grid.html" with rows=rows replicates=replicates is_absolute=True only %}'
+    '<div class="form-actions"><button class="button button-primary">Save the readings</button>'
+    '{% include "components/readings_add.html" only %}</div></form>'
 )
 
 
@@ -13,9 +16,7 @@ def grid_rows(replicates=3, values=None, steps=STEPS):
     names = ["unexposed", *(str(step) for step in range(1, steps + 1))]
     return [
         {
-            "name": name,
-            "label": name,
-            "hint": "",
+            "row": {"name": name, "tablet_density": 0.05, "log_exposure": -1.0},
             "cells": [
                 {"name": cell, "value": values.get(cell, ""), "error": ""}
                 for cell in (f"d-{name}-{replicate}" for replicate in range(1, replicates + 1))

@@ -21,7 +21,12 @@ SHELL = """<!doctype html><html lang="en" data-theme="{{ theme|default:'light' }
 <link rel="icon" href="{% static 'img/mark.svg' %}">
 <link rel="stylesheet" href="{% static 'css/tokens.css' %}">
 <link rel="stylesheet" href="{% static 'css/base.css' %}">
+<link rel="stylesheet" href="{% static 'css/layout.css' %}">
+<link rel="stylesheet" href="{% static 'css/forms.css' %}">
+<link rel="stylesheet" href="{% static 'css/tables.css' %}">
 <link rel="stylesheet" href="{% static 'css/components.css' %}">
+<link rel="stylesheet" href="{% static 'css/plot.css' %}">
+<link rel="stylesheet" href="{% static 'css/readings.css' %}">
 <link rel="stylesheet" href="{% static 'css/print.css' %}" media="print">
 {% if has_plots %}{% include "components/plotly_assets.html" only %}{% endif %}
 <script type="module" src="{% static 'js/page.js' %}"></script>

@@ -25,7 +25,8 @@ class Reader {
   constructor(figure, names) {
     this.names = names;
     this.meta = figure.meta ?? {};
-    const isCurve = ({ meta, x }) => meta?.key && (meta.role === "reference" || meta.role === "stock") && x?.length > 1;
+    const isCurve = ({ meta, x }) =>
+      meta?.key && (meta.role === "reference" || meta.role === "stock") && x?.length > 1;
     this.curves = figure.data.filter(isCurve);
     this.reference = this.curves.find(({ meta }) => meta.role === "reference");
     const all = this.curves.flatMap(({ x }) => [x[0], x[x.length - 1]]);
@@ -58,7 +59,9 @@ class Reader {
 
 function readerOf(plotId, options) {
   const plot = document.getElementById(plotId);
-  const names = new Map(options.map((option) => [option.dataset.curve, option.querySelector(".curve-label").textContent]));
+  const names = new Map(
+    options.map((option) => [option.dataset.curve, option.querySelector(".curve-label").textContent]),
+  );
   return new Reader(readFigure(plot), names);
 }
 

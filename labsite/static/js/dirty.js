@@ -2,7 +2,11 @@
 
 // Empty fields are left out: one that was only added holds nothing to lose.
 const snapshot = (form) =>
-  JSON.stringify([...new FormData(form)].map(([name, value]) => [name, value.name ?? value]).filter(([, value]) => value !== ""));
+  JSON.stringify(
+    [...new FormData(form)]
+      .map(([name, value]) => [name, value.name ?? value])
+      .filter(([, value]) => value !== ""),
+  );
 
 /** Guard a form from now on. */
 export function guard(form) {

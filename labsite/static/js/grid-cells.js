@@ -53,6 +53,7 @@ export class Cells {
       input.defaultValue = "";
       input.setAttribute("aria-label", input.getAttribute("aria-label").replace(/\d+$/, number));
       input.removeAttribute("aria-invalid");
+      delete input.dataset.saved;
       cell.after(fresh);
     }
     const head = [...this.table.querySelectorAll("th[data-replicate]")].at(-1);

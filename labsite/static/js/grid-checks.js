@@ -31,7 +31,8 @@ export function checkRows(rows, { isRising, spreadLimit, readingSd }) {
     const noise = CONFIDENT * readingSd * Math.sqrt(1 / less.count + 1 / more.count);
     if (more.mean < less.mean - noise) {
       findings[more.index].warnings.push(
-        `step ${more.key} has more exposure than step ${less.key}, yet reads ${written(less.mean - more.mean)} D less`,
+        `step ${more.key} has more exposure than step ${less.key}, yet reads ` +
+          `${written(less.mean - more.mean)} D less`,
       );
     }
   }

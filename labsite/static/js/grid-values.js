@@ -5,7 +5,11 @@ const NUMBER = /^[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:e[+-]?\d{1,3})?$/i;
 const THOUSANDS = /^[+-]?[1-9]\d{0,2}(?:,\d{3})+$/;
 
 /** Text without surrounding blanks and with an ASCII minus sign. */
-export const clean = (text) => text.replace(/[−–]/g, "-").replace(/[\u00a0\u202f]/g, " ").trim();
+export const clean = (text) =>
+  text
+    .replace(/[−–]/g, "-")
+    .replace(/[\u00a0\u202f]/g, " ")
+    .trim();
 
 /** Whether the texts leave no doubt that a comma is the decimal mark, so that 1,234 is 1.234. */
 export function commaIsDecimal(texts) {

@@ -19,7 +19,7 @@ function optionsOf({ dataset }) {
     isRising: dataset.direction !== "falling",
     spreadLimit: number("spreadLimit", 0.03),
     readingSd: number("readingSd", 0.01),
-    mostReplicates: number("mostReplicates", 9),
+    mostReplicates: number("mostReplicates", 20),
   };
 }
 
@@ -90,7 +90,10 @@ class Grid {
   enter(cell, by) {
     const next = this.cells.along(cell, by);
     if (next) next.focus();
-    else this.say(by > 0 ? "That was the last cell. Save the readings when all are in." : "This is the first cell.");
+    else
+      this.say(
+        by > 0 ? "That was the last cell. Save the readings when all are in." : "This is the first cell.",
+      );
   }
 
   move(cell, down, right) {
@@ -136,7 +139,9 @@ class Grid {
   check() {
     const rows = this.cells.rows;
     const commaIsSure = commaIsDecimal(this.cells.all.map((cell) => cell.value));
-    const readings = rows.map((cells) => cells.map((cell) => readCell(cell.value, { ...this.options, commaIsSure })));
+    const readings = rows.map((cells) =>
+      cells.map((cell) => readCell(cell.value, { ...this.options, commaIsSure })),
+    );
     const found = checkRows(
       rows.map((cells, i) => ({
         key: cells[0].closest("tr").dataset.step,
@@ -179,7 +184,8 @@ class Grid {
     row.classList.toggle("has-problem", problems.length > 0);
     row.classList.toggle("has-warning", problems.length === 0 && warnings.length > 0);
     if (note.textContent !== text) note.textContent = text;
-    row.querySelector("[data-grid-mean]").textContent = mean === null ? "" : mean.toFixed(3).replace("-", "−");
+    row.querySelector("[data-grid-mean]").textContent =
+      mean === null ? "" : mean.toFixed(3).replace("-", "−");
     return text;
   }
 
@@ -226,7 +232,9 @@ class Grid {
     const kept = this.draft.load();
     if (!kept) return;
     const now = this.values;
-    const differs = Object.entries(kept.values).some(([name, value]) => value !== "" && value !== (now[name] ?? ""));
+    const differs = Object.entries(kept.values).some(
+      ([name, value]) => value !== "" && value !== (now[name] ?? ""),
+    );
     if (!differs) {
       this.draft.drop();
       return;

@@ -4,7 +4,16 @@
 // its key as their name.
 
 export const INKS = 4; // colours; an ink beyond them repeats the hue with another dash
-const DASHES = ["solid", "10px,4px", "2px,3px", "10px,3px,2px,3px", "18px,5px", "18px,4px,2px,4px", "5px,5px", "3px,2px"];
+const DASHES = [
+  "solid",
+  "10px,4px",
+  "2px,3px",
+  "10px,3px,2px,3px",
+  "18px,5px",
+  "18px,4px,2px,4px",
+  "5px,5px",
+  "3px,2px",
+];
 const REFERENCE_WIDTH = 3.5;
 const STOCK_WIDTH = 2;
 const BAND_OPACITY = 0.17;
@@ -104,7 +113,11 @@ function paintAxes(layout, palette) {
       zeroline: false,
       automargin: true,
       ...axis,
-      title: { ...axis.title, text: plain(axis.title?.text), font: { size: 13, ...axis.title?.font, color: palette.ink } },
+      title: {
+        ...axis.title,
+        text: plain(axis.title?.text),
+        font: { size: 13, ...axis.title?.font, color: palette.ink },
+      },
       gridcolor: palette.grid,
       linecolor: palette.axis,
       tickcolor: palette.axis,
@@ -147,7 +160,11 @@ export function paint(figure, palette) {
       paper_bgcolor: palette.well,
       plot_bgcolor: palette.well,
       font: { size: 13, ...layout.font, family: palette.face, color: palette.ink },
-      hoverlabel: { bgcolor: palette.paper, bordercolor: palette.axis, font: { color: palette.ink, family: palette.face } },
+      hoverlabel: {
+        bgcolor: palette.paper,
+        bordercolor: palette.axis,
+        font: { color: palette.ink, family: palette.face },
+      },
       legend: { ...layout.legend, bgcolor: palette.well, font: { color: palette.ink } },
     },
   };

@@ -95,7 +95,10 @@ async function save(Plotly, root, figure, format) {
     margin: { ...layout.margin, t: 60 },
     showlegend: named.length > 1,
   });
-  const image = await Plotly.toImage({ data, layout }, { format, ...SAVED_SIZE, scale: format === "png" ? 2 : 1 });
+  const image = await Plotly.toImage(
+    { data, layout },
+    { format, ...SAVED_SIZE, scale: format === "png" ? 2 : 1 },
+  );
   const link = document.createElement("a");
   link.href = image;
   link.download = `${root.dataset.filename || root.id}.${format}`;
@@ -108,7 +111,10 @@ function limitsOf(form) {
     return text === "" ? null : Number(text);
   };
   const change = {};
-  for (const [axis, low, high] of [["xaxis", "x0", "x1"], ["yaxis", "y0", "y1"]]) {
+  for (const [axis, low, high] of [
+    ["xaxis", "x0", "x1"],
+    ["yaxis", "y0", "y1"],
+  ]) {
     const range = [number(low), number(high)];
     if (range.some(Number.isNaN)) return null;
     if (range.every((end) => end === null)) change[`${axis}.autorange`] = true;
@@ -136,7 +142,9 @@ function wireTools(Plotly, root, canvas, figure, initial) {
     event.preventDefault();
     const change = limitsOf(event.target);
     if (change) await Plotly.relayout(canvas, change);
-    status.textContent = change ? "The limits are set." : "A limit is a number, such as -2.5; leave it empty to fit the data.";
+    status.textContent = change
+      ? "The limits are set."
+      : "A limit is a number, such as -2.5; leave it empty to fit the data.";
   });
 }
 
