@@ -44,7 +44,7 @@ def test_a_roll_is_planned_only_under_revisions_in_force(admin, owner, batch, st
         plan_roll(
             actor=owner, batch_id=batch.pk, process_revision_id=process.pk, exposure_revision_id=exposure.pk
         )
-    assert refused.value.field == "process_revision"
+    assert refused.value.field == "process_revision_id"
 
 
 def test_a_submitted_roll_can_be_taken_back_by_its_member_only(owner, labmate, batch, standards):

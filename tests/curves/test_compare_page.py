@@ -1,0 +1,140 @@
+"""Compare: like with like, over the reference, by one address that says it all."""
+
+import csv
+import io
+
+import pytest
+from django.http import QueryDict
+
+from curves.models import StockResult
+from curves.pages.compare.selection import Selection
+from curves.pages.compare.tables import DIFFERENCE_COLUMNS
+from curves.queries.comparison import comparison_view
+from curves.services.references import appoint_reference
+from labsite.accounts.services import update_lab
+from tests.factories.rolls import make_accepted_roll, make_batch, make_run, make_standards
+
+
+@pytest.fixture
+def lab(admin, owner):
+    """A reference and two stocks, one of them a stop faster, under one pair of standards."""
+    standards = make_standards(admin)
+    run = make_run(owner, standards[0])
+    speeds = {"Alder 100": -1.6, "Birch 200": -1.9, "Cedar 100": -1.6}
+    stocks = {}
+    for seed, (name, speed_point) in enumerate(speeds.items()):
+        batch = make_batch(owner, name=name)
+        make_accepted_roll(owner, admin, batch, standards, run=run, seed=seed, speed_point=speed_point)
+        stocks[name] = batch.stock
+    appoint_reference(
+        actor=admin,
+        stock_id=stocks["Alder 100"].pk,
+        process_revision_id=standards[0].pk,
+        exposure_revision_id=standards[1].pk,
+    )
+    return stocks
+
+
+def test_a_stock_a_stop_faster_is_found_a_stop_faster(lab, owner):
+    view = comparison_view(owner)
+    assert view.reference.stock == lab["Alder 100"]
+    faster = next(stock for stock in view.stocks if stock.stock == lab["Birch 200"])
+    shift = faster.comparison.measures["speed_shift_stops"]
+    # Made 0.30 faster in log exposure: 1.00 stop; the interval has to hold it.
+    assert shift.low <= 0.30 / 0.30103 <= shift.high
+    assert next(stock for stock in view.stocks if stock.is_reference).comparison is None
+
+
+def test_queries_do_not_grow_with_the_number_of_stocks(lab, owner, client_for, django_assert_max_num_queries):
+    client = client_for(owner)
+    with django_assert_max_num_queries(12):
+        answer = client.get("/compare/", {"stock": [stock.pk for stock in lab.values()]})
+    assert answer.status_code == 200
+
+
+def test_the_page_says_value_interval_and_reason(lab, owner, client_for):
+    page = client_for(owner).get("/compare/", {"stock": lab["Birch 200"].pk}).content.decode()
+    assert "faster than the reference" in page
+    assert "±" in page
+    assert 'data-reason="' in page, "a withheld measure says why"
+    assert "house reference" in page
+
+
+def test_ticking_more_stocks_keeps_the_order_and_so_the_colours(lab, owner, client_for):
+    birch, cedar = lab["Birch 200"].pk, lab["Cedar 100"].pk
+    answer = client_for(owner).get("/compare/", {"order": str(cedar), "stock": [birch, cedar]})
+    assert answer.status_code == 302
+    assert answer.url == f"/compare/?stock={cedar}&stock={birch}"
+
+
+@pytest.mark.parametrize(
+    ("address", "canonical"),
+    [
+        ("", ""),
+        ("view=difference&align=speed_point&density=net&bands=1&stock=3&stock=3",
+         "stock=3&view=difference&align=speed_point&density=net&bands=1"),
+        ("view=nonsense&align=%00&stock=x&stock=-1&stock=99999999999999999999", ""),
+        ("order=5,3&stock=3&stock=4&stock=5", "stock=5&stock=3&stock=4"),
+    ],
+)  # fmt: skip
+def test_an_address_has_one_canonical_form(address, canonical):
+    selection = Selection.from_query(QueryDict(address))
+    assert selection.query() == canonical
+    assert Selection.from_query(QueryDict(canonical)) == selection
+
+
+@pytest.mark.parametrize("view", ["curves", "difference", "gradient"])
+@pytest.mark.parametrize("align", ["exposure", "speed_point"])
+def test_every_view_is_drawn(lab, owner, client_for, view, align):
+    address = {"stock": lab["Birch 200"].pk, "view": view, "align": align, "density": "net", "bands": "1"}
+    answer = client_for(owner).get("/compare/", address)
+    roles = {trace["meta"]["role"] for trace in answer.context["figure"]["data"] if "meta" in trace}
+    assert "stock" in roles
+
+
+def test_standards_are_never_mixed_and_the_page_says_what_is_left_out(admin, lab, owner, client_for):
+    other = make_standards_named(admin, "Other process", "Other exposure")
+    batch = make_batch(owner, name="Dogwood 50")
+    make_accepted_roll(owner, admin, batch, other)
+    pair = f"{StockResult.objects.get(stock=lab['Birch 200']).process_revision_id}-" + str(
+        StockResult.objects.get(stock=lab["Birch 200"]).exposure_revision_id
+    )
+    page = client_for(owner).get("/compare/", {"standards": pair, "stock": batch.stock_id}).content.decode()
+    assert "Dogwood 50 is left out" in page
+    assert "can&#x27;t be compared" in page
+
+
+def make_standards_named(admin, process_name, exposure_name):
+    from tests.factories.standards import make_exposure, make_process
+
+    return make_process(admin, name=process_name), make_exposure(admin, name=exposure_name)
+
+
+def test_the_file_holds_the_same_numbers(lab, owner, client_for):
+    client = client_for(owner)
+    answer = client.get("/compare/data.csv")
+    lines = list(csv.DictReader(io.StringIO(answer.content.decode())))
+    assert [line["stock"] for line in lines] == ["Alder 100", "Birch 200", "Cedar 100"]
+    shown = client.get("/compare/").context["rows"]
+    for line, row in zip(lines, shown, strict=True):
+        for cell in row.differences:
+            heading = next(name for name in line if name.split(" [")[0] == cell.name)
+            value = cell.measure.value if cell.measure else None
+            assert line[heading] == ("" if value is None else str(value)), cell.name
+        assert {f"verdict {name}" for name in DIFFERENCE_COLUMNS} <= set(line)
+
+
+def test_visitors_compare_in_an_open_lab_only(admin, lab, visitor, client_for):
+    client = client_for(visitor)
+    assert client.get("/compare/").status_code == 302, "asked to sign in"
+    update_lab(actor=admin, name="Open lab", contact="", is_open_to_visitors=True, reading_sd=0.01)
+    assert client.get("/compare/").status_code == 200
+    assert client.get("/compare/data.csv").status_code == 200
+
+
+def test_unknown_standards_are_not_found(lab, owner, client_for):
+    assert client_for(owner).get("/compare/", {"standards": "999-999"}).status_code == 404
+
+
+def test_an_empty_lab_says_what_is_missing(owner, client_for):
+    assert b"once a roll of it is accepted" in client_for(owner).get("/compare/").content

@@ -1,0 +1,106 @@
+"""The demo lab: as large and varied as it says, marked as a demo, and true to its invented films."""
+
+from datetime import date
+
+import pytest
+
+from curves.models import FilmStock, HouseReference, ProcessRevision, Roll, StockResult
+from curves.queries.comparison import comparison_view
+from labsite.accounts.models import User
+from labsite.accounts.queries import current_lab
+from labsite.demo.build import build_demo_lab
+from labsite.demo.management.commands.demo import DemoFolder
+from labsite.demo.people import demo_accounts
+from labsite.demo.scenario import REFERENCE, STOCKS
+from labsite.demo.standards import LOG_EXPOSURE_CLEAR
+from labsite.jobs.models import Job
+
+
+@pytest.fixture
+def demo_lab(db, settings, tmp_path):
+    settings.DATA_DIR = tmp_path
+    build_demo_lab(today=date(2026, 11, 20))
+
+
+def test_the_lab_is_as_described(demo_lab):
+    lab = current_lab()
+    assert lab.is_demo and lab.is_open_to_visitors
+    assert FilmStock.objects.count() >= 24
+    accepted = Roll.objects.filter(state="accepted")
+    counted = accepted.exclude(run__control_state="out_of_control")
+    assert counted.count() == 40
+    by_stock = {stock.pk: 0 for stock in FilmStock.objects.all()}
+    for stock_id in counted.values_list("batch__stock_id", flat=True):
+        by_stock[stock_id] += 1
+    assert set(by_stock.values()) == {1, 2, 3}
+    assert ProcessRevision.objects.count() == 2
+    states = set(Roll.objects.values_list("state", flat=True))
+    assert {"draft", "submitted", "returned", "accepted"} <= states
+    assert accepted.filter(run__control_state="out_of_control").exists()
+    assert HouseReference.objects.filter(ended_at=None).count() == 2
+    assert not Job.objects.exclude(state="done").exists()
+
+
+def test_the_accounts_work_and_have_passwords_of_their_own(demo_lab):
+    passwords = set()
+    for username, password, role in demo_accounts():
+        user = User.objects.get(username=username)
+        assert user.check_password(password) and user.role == role
+        passwords.add(password)
+    assert len(passwords) == len(demo_accounts())
+
+
+def test_the_fitted_speeds_hold_the_truth_they_were_made_from(demo_lab):
+    """Second revision: every true speed point lies 0.02 higher; roll, tablet and lamp add what they add."""
+    view = comparison_view(User.objects.get(username="bram"))
+    truth = {stock.name: stock.emulsion.speed_log_h + 0.02 for stock in STOCKS}
+    errors = []
+    for stock in view.stocks:
+        point = stock.analysis.measures["speed_point_log_exposure"]
+        if point.value is not None:
+            errors.append(abs(point.value - truth[stock.stock.name]))
+    assert len(errors) >= 24
+    # Between rolls 0.02 and reading 0.03 in log exposure: four times their root sum of squares.
+    assert max(errors) < 4 * 0.036
+    assert LOG_EXPOSURE_CLEAR == 0.05
+
+
+def test_the_rebadged_pair_is_of_one_truth_and_no_other_is():
+    pairs = [
+        (one.name, other.name)
+        for index, one in enumerate(STOCKS)
+        for other in STOCKS[index + 1 :]
+        if one.emulsion == other.emulsion
+    ]
+    assert pairs == [("Cordwain 100", "Skylark 100")]
+
+
+def test_the_held_back_roll_does_not_count(demo_lab):
+    result = StockResult.objects.get(stock__name="Pellam 400", process_revision__number=2)
+    assert result.pooled.roll_count == 1
+    assert Roll.objects.filter(batch__stock__name="Pellam 400", state="accepted").count() == 2
+
+
+def test_the_reference_stands_under_both_revisions(demo_lab):
+    references = HouseReference.objects.filter(stock__name=REFERENCE, ended_at=None)
+    assert {reference.process_revision.number for reference in references} == {1, 2}
+
+
+def test_only_a_folder_that_a_demo_began_is_cleared(tmp_path):
+    from django.core.management import CommandError
+
+    real = tmp_path / "real"
+    real.mkdir()
+    (real / "lab.sqlite3").write_text("somebody's lab")
+    with pytest.raises(CommandError, match="no demo"):
+        DemoFolder(real).begin_anew()
+    assert (real / "lab.sqlite3").read_text() == "somebody's lab"
+
+    fresh = DemoFolder(tmp_path / "fresh")
+    fresh.begin_anew()
+    assert not fresh.is_built, "a build that was interrupted is begun anew"
+    (tmp_path / "fresh" / "lab.sqlite3").write_text("half a lab")
+    fresh.begin_anew()
+    assert not (tmp_path / "fresh" / "lab.sqlite3").exists()
+    fresh.mark_built()
+    assert fresh.is_built
