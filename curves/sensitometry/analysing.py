@@ -227,10 +227,15 @@ def _noise(variance, dof):
 def _fit_flags(k, table, points, posterior, rows, measures):
     """What the fit itself shows: outliers, departures, an open top, a missing toe, much noise."""
     flags = []
+    last = np.nonzero(~points.is_flagged)[0][-1]
     for index in np.nonzero(points.is_flagged & table.is_used)[0]:
+        place, step = float(points.log_exposure[index]), int(points.step[index]) or None
+        if index > last and points.density[index] < points.density[last]:
+            text = f"Density falls to {points.density[index]:.2f} D after the maximum; the curve is cut there."
+            flags.append(Flag("SOLARISED", text, step, place))
+            continue
         text = f"{points.density[index]:.2f} D is {points.residual[index]:+.2f} D off the others' curve."
-        place = float(points.log_exposure[index])
-        flags.append(Flag("OUTLIER", text, int(points.step[index]) or None, place))
+        flags.append(Flag("OUTLIER", text, step, place))
     share = float(posterior.posterior.departure_weight[k])
     if share > DEPARTURE_SHOWN:
         text = "The curve is not the usual toe, straight part and shoulder; the fit follows the readings."

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.special import stdtrit
 
 from curves.sensitometry.characteristic_form import form_derivatives
 from curves.sensitometry.departure import GATE_DENSITY, LinearPosterior, infer_departure, sine_basis
@@ -14,9 +15,9 @@ CELLS_BELOW = 14
 CELLS_ABOVE = 7
 DRAW_PAIRS = 64
 MODE_COUNT = 14
-# Externally studentised deletion residual beyond which a step is left out, and the least size of one
-# that matters (house choice; 4 gives about one false alarm in a hundred strips of 21 steps).
-OUTLIER_LIMIT = 4.0
+# Chance of a false alarm a strip that an outlying step must beat (Bonferroni over its steps), and the
+# least size of one that matters (house choice).
+OUTLIER_CHANCE = 0.01
 OUTLIER_LEAST = 0.03
 MOST_OUTLIERS = 3
 
@@ -66,6 +67,7 @@ def fit_curves(batch: StepBatch) -> CurvePosterior:
         Curves on a grid that reaches somewhat beyond the measured range [D].
     """
     batch, fit = _without_outliers(batch)
+    batch = _measured_range(batch)
     posterior, parameters = _departure_at(batch, fit)
     spacing = (batch.high - batch.low) / CELLS
     grid = batch.low[:, None] + spacing[:, None] * np.arange(-CELLS_BELOW, CELLS + CELLS_ABOVE + 1)
@@ -136,6 +138,13 @@ def _without_outliers(batch):
     return batch, fit
 
 
+def _measured_range(batch):
+    """The range of the steps that are left: an outlier at an end takes its end with it."""
+    is_used = (batch.weight > 0) & ~batch.is_base
+    low = np.where(is_used, batch.log_exposure, np.inf).min(axis=1)
+    return replace(batch, low=low, high=np.where(is_used, batch.log_exposure, -np.inf).max(axis=1))
+
+
 def _worst_step(batch, fit):
     """Index of each curve's worst step and whether it is to be left out; the base never is."""
     residuals, jacobian, root, _, _ = form_rows(batch, fit.parameters, fit.prior_centre, fit.noise_variance)
@@ -153,7 +162,9 @@ def _worst_step(batch, fit):
     is_open = (batch.weight > 0) & ~batch.is_base & (size > OUTLIER_LEAST)
     studentised = np.where(is_open, studentised, 0.0)
     worst = np.argmax(studentised, axis=1)
-    return worst, studentised[np.arange(len(worst)), worst] > OUTLIER_LIMIT
+    tail = 0.5 * OUTLIER_CHANCE / np.maximum((batch.weight > 0).sum(axis=1), 1)
+    limit = stdtrit(np.maximum(dof - 1.0, 1.0), 1.0 - tail)
+    return worst, studentised[np.arange(len(worst)), worst] > limit
 
 
 def _interval(batch):

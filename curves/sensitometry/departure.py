@@ -28,7 +28,8 @@ LENGTHS = (0.25, 0.5, 1.0)
 # Amplitude of the departure over the noise sd, and its prior weight; 0 = the form suffices (house choice).
 RATIOS = np.array([0.0, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 64.0, 256.0])
 RATIO_PRIOR = np.array([0.10, 0.15, 0.15, 0.15, 0.15, 0.15, 0.10, 0.03, 0.02])
-GATE_DENSITY = 0.03
+# Net density at which the departure is half open (house choice; small, so that only the base is spared).
+GATE_DENSITY = 0.003
 
 
 @dataclass(frozen=True, slots=True)

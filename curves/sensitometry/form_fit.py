@@ -11,7 +11,7 @@ from curves.sensitometry.least_squares import least_squares
 # stock that was tried (slopes 0.1 to 3, toes 0.02 to 0.8 log exposure wide, arcs up to a square). Widths
 # of the base and the foot are in density and log exposure; the top's centre is set from the data.
 PRIOR_CENTRE = (0.0, np.log(0.65), 0.0, np.log(0.12), 0.0, np.log(0.25), 0.0)
-PRIOR_WIDTH = (1.0, 0.8, 2.0, 0.8, 0.7, 0.8, 0.3)
+PRIOR_WIDTH = (1.0, 0.8, 2.0, 0.6, 0.7, 0.8, 0.25)
 
 # Iterations and tolerance of the search: from several guesses to a good start, then to the end. The fine
 # tolerance leaves the parameters within a few ten-thousandths of their own standard error.

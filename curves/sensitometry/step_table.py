@@ -12,10 +12,12 @@ MOST_STEPS = 200
 # Densities and exposures beyond these are slips of the pen or of a unit (house choice).
 DENSITY_LIMITS = (-1.0, 10.0)
 EXPOSURE_LIMITS = (-20.0, 20.0)
-# Reading noise assumed where nothing says otherwise, and the weight of that belief in readings.
-USUAL_SD = 0.012
-USUAL_DOF = 1.0
+# Reading noise assumed where nothing says otherwise, by the decimals that the readings are given to (an
+# instrument that shows more is the quieter one), and the weight of that belief in readings (house choice).
+USUAL_SD = {2: 0.012, 3: 0.006, None: 0.003}
+USUAL_DOF = 0.5
 REPLICATE_DOF_LIMIT = 8.0
+KNOWN_DOF = 6.0
 LEAST_RISE = 0.15
 
 
@@ -100,8 +102,9 @@ def average_steps(readings: Readings) -> StepTable:
     within = float(np.sum((density - mean_density[group]) ** 2))
     within += float(np.sum((base - base.mean()) ** 2)) if len(base) else 0.0
     dof = float((count - 1).sum() + max(len(base) - 1, 0))
-    least = _rounding_variance(np.concatenate([density, base]))
-    prior_dof, prior_variance = _noise_prior(readings.reading_sd, within, dof, least)
+    digits = _decimals(np.concatenate([density, base]))
+    least = 1e-10 if digits is None else 10.0 ** (-2 * digits) / 12.0
+    prior_dof, prior_variance = _noise_prior(readings.reading_sd, within, dof, USUAL_SD[digits], least)
     sd = float(np.sqrt(prior_variance))
     is_used, is_clipped, more, refusal = _usable_part(mean_exposure, mean_density, label[first], sd)
     flags.extend(more)
@@ -163,21 +166,22 @@ def _mean_by_group(values, group, count):
     return np.bincount(group, weights=values, minlength=len(count)) / np.maximum(count, 1.0)
 
 
-def _rounding_variance(density):
-    """Variance of the rounding that the readings show: the coarsest of 0.01 and 0.001 that fits them."""
+def _decimals(density):
+    """Two or three when all readings are rounded so, None when they have more digits."""
     for digits in (2, 3):
-        if len(density) and np.allclose(density, np.round(density, digits), atol=1e-9):
-            return float(10.0 ** (-2 * digits) / 12.0)
-    return 1e-10
+        if np.allclose(density, np.round(density, digits), atol=1e-9):
+            return digits
+    return None
 
 
-def _noise_prior(reading_sd, within, dof, least):
+def _noise_prior(reading_sd, within, dof, usual_sd, least):
+    """Degrees of freedom and variance that are known before the fit."""
     if reading_sd:
-        return 6.0, max(reading_sd**2, least)
+        return KNOWN_DOF, max(reading_sd**2, least)
     if dof >= 2:
         weight = min(dof, REPLICATE_DOF_LIMIT)
-        return weight, max((within + USUAL_SD**2) / (dof + 1.0), least)
-    return USUAL_DOF, max(USUAL_SD**2, least)
+        return weight, max((within + usual_sd**2) / (dof + 1.0), least)
+    return USUAL_DOF, max(usual_sd**2, least)
 
 
 def _usable_part(exposure, density, label, sd):
