@@ -6,40 +6,59 @@ engine version are recognised and never computed or stored twice.
 
 import hashlib
 import json
+from collections.abc import Sequence
 
-from curves.models import UNEXPOSED_STEP, Reading, Roll, Strip
+from curves.models import UNEXPOSED_STEP, Analysis, Reading, Roll, Strip
 from curves.sensitometry import ENGINE_VERSION, Readings
 
 
 def roll_inputs(roll: Roll) -> dict:
     """Return the canonical inputs of the roll's fit: every current reading with its exposure."""
-    exposure = roll.exposure_revision
-    strips = list(roll.strips.select_related("tablet_revision").prefetch_related("tablet_revision__steps"))
-    readings = list(
-        Reading.objects.filter(strip__in=strips, is_current=True)
+    return inputs_of_rolls([roll])[roll.pk]
+
+
+def inputs_of_rolls(rolls: Sequence[Roll]) -> dict[int, dict]:
+    """Return roll id → canonical inputs; many rolls take no more queries than one."""
+    strips: dict[int, list[Strip]] = {roll.pk: [] for roll in rolls}
+    for strip in (
+        Strip.objects.filter(roll__in=rolls)
+        .select_related("tablet_revision")
+        .prefetch_related("tablet_revision__steps")
+        .order_by("number")
+    ):
+        strips[strip.roll_id].append(strip)
+    readings: dict[int, list[Reading]] = {strip.pk: [] for own in strips.values() for strip in own}
+    for reading in (
+        Reading.objects.filter(strip__in=list(readings), is_current=True)
         .select_related("instrument")
-        .order_by("strip__number", "step", "replicate")
-    )
-    known_sds = {r.instrument.reading_sd for r in readings if r.instrument_id and r.instrument.reading_sd}
+        .order_by("step", "replicate")
+    ):
+        readings[reading.strip_id].append(reading)
+    return {roll.pk: _roll_inputs(roll, strips[roll.pk], readings) for roll in rolls}
+
+
+def _roll_inputs(roll: Roll, strips: list[Strip], readings: dict[int, list[Reading]]) -> dict:
+    exposure = roll.exposure_revision
+    instruments = [r.instrument for strip in strips for r in readings[strip.pk] if r.instrument_id]
+    known_sds = {instrument.reading_sd for instrument in instruments if instrument.reading_sd}
     return {
         "exposure": "absolute" if exposure.is_absolute else "relative",
         "log_exposure_sd": exposure.log_exposure_sd,
         "box_speed": roll.batch.stock.box_speed,
         "reading_sd": max(known_sds) if known_sds else None,
-        "strips": [_strip_inputs(strip, exposure.log_exposure_clear, readings) for strip in strips],
+        "strips": [_strip_inputs(strip, exposure.log_exposure_clear, readings[strip.pk]) for strip in strips],
     }
 
 
 def _strip_inputs(strip: Strip, log_exposure_clear: float | None, readings: list[Reading]) -> dict:
-    own = [r for r in readings if r.strip_id == strip.pk]
     exposures = log_exposures(strip, log_exposure_clear)
     return {
         "number": strip.number,
         "tablet_sd": strip.tablet_revision.density_sd,
         "rows": [
-            [r.step, exposures[r.step], r.replicate, r.density] for r in own if r.step != UNEXPOSED_STEP
+            [r.step, exposures[r.step], r.replicate, r.density] for r in readings if r.step != UNEXPOSED_STEP
         ],
-        "unexposed": [r.density for r in own if r.step == UNEXPOSED_STEP],
+        "unexposed": [r.density for r in readings if r.step == UNEXPOSED_STEP],
     }
 
 
@@ -74,9 +93,15 @@ def engine_readings(inputs: dict) -> Readings:
 
 def has_current_analysis(roll: Roll) -> bool:
     """Whether the roll's standing analysis was made from just the readings that stand now."""
-    standing = roll.current_analysis
-    return (
-        standing is not None
-        and standing.engine_version == ENGINE_VERSION
-        and standing.input_digest == digest_of(roll_inputs(roll))
-    )
+    return roll.pk in rolls_with_current_analysis([roll])
+
+
+def rolls_with_current_analysis(rolls: Sequence[Roll]) -> set[int]:
+    """Return the ids of those rolls whose standing analysis was made from just what stands now."""
+    fitted = [roll for roll in rolls if _is_of_this_engine(roll.current_analysis)]
+    inputs = inputs_of_rolls(fitted)
+    return {roll.pk for roll in fitted if roll.current_analysis.input_digest == digest_of(inputs[roll.pk])}
+
+
+def _is_of_this_engine(standing: Analysis | None) -> bool:
+    return standing is not None and standing.engine_version == ENGINE_VERSION
