@@ -169,7 +169,9 @@ def match_bracket(
     sd = math.hypot(readings, math.sqrt(weight) * bracket.setting_sd, common)
     reference_x = -math.log10(reference_index)
     nearest, half_range = _nearest(bracket, reference_density)
-    frame_sd = math.hypot(bracket.setting_sd, common)
+    # Which frame is nearest is itself judged by two readings.
+    judged = math.hypot(bracket.density_sd, reference_density_sd) / local_slope
+    frame_sd = math.hypot(judged, bracket.setting_sd, common)
     return {
         "matched_exposure_index": measure_with_log_error(
             "matched_exposure_index", 10**-x, sd or None, "ISO", _caution(bracket)

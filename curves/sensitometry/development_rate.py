@@ -153,8 +153,12 @@ def fit_time_contrast(family: DevelopmentFamily, induction_min: float = 0.0) -> 
         limit, rate = withheld("contrast_limit", reason), withheld("development_rate", reason, "1/min")
         return TimeContrastCurve(limit, rate, induction_min, 0.0, 0, np.zeros((2, 2)), tested)
     log_limit, log_rate, least, covariance = law.solution()
-    rate = _bounded("development_rate", log_rate, law.rate_interval(log_rate, least), "1/min")
-    limit = _bounded("contrast_limit", log_limit, law.limit_interval(log_limit, least), "")
+    rate_ends, limit_ends = law.rate_interval(log_rate, least), law.limit_interval(log_limit, least)
+    if rate_ends[0] is None:
+        # Growth in a straight line is not excluded, and that has no limit.
+        limit_ends = limit_ends[0], None
+    rate = _bounded("development_rate", log_rate, rate_ends, "1/min")
+    limit = _bounded("contrast_limit", log_limit, limit_ends, "")
     return TimeContrastCurve(limit, rate, induction_min, least, law.time.size - 2, covariance, tested)
 
 
@@ -174,17 +178,25 @@ class _FirstOrderFit:
             self.reason = "TOO_FEW_TIMES"
             return
         # A slower rate looks like a straight line, a faster one like a step, whatever the contrasts.
-        self.rates = np.linspace(math.log(0.01 / time[-1]), math.log(30 / time[0]), 2000)
-        self.growth = -np.expm1(-np.exp(self.rates)[:, None] * time) / sd
-        scaled = self.growth @ (contrast / sd)
-        self.limits = scaled / np.einsum("ij,ij->i", self.growth, self.growth)
-        residual = contrast / sd - self.limits[:, None] * self.growth
-        self.costs = np.einsum("ij,ij->i", residual, residual)
-        self.best = int(np.argmin(self.costs))
+        self._scan(np.linspace(math.log(0.01 / time[-1]), math.log(30 / time[0]), 400))
         if self.best == 0:
             self.reason = "NO_SATURATION"
         elif self.best == self.rates.size - 1 or self.limits[self.best] <= 0:
             self.reason = "NO_RISE"
+        else:
+            near = np.flatnonzero(self.costs - self.costs[self.best] < 25)
+            low, high = max(near[0] - 1, 0), min(near[-1] + 1, self.rates.size - 1)
+            self._scan(np.linspace(self.rates[low], self.rates[high], 800))
+
+    def _scan(self, rates: np.ndarray) -> None:
+        """Best limit and cost at each log rate."""
+        self.rates = rates
+        self.growth = -np.expm1(-np.exp(rates)[:, None] * self.time) / self.sd
+        scaled = self.growth @ (self.contrast / self.sd)
+        self.limits = scaled / np.einsum("ij,ij->i", self.growth, self.growth)
+        residual = self.contrast / self.sd - self.limits[:, None] * self.growth
+        self.costs = np.einsum("ij,ij->i", residual, residual)
+        self.best = int(np.argmin(self.costs))
 
     def solution(self) -> tuple[float, float, float, np.ndarray]:
         """Log limit, log rate, least cost, and the covariance of the two logarithms."""
@@ -204,7 +216,9 @@ class _FirstOrderFit:
 
     def limit_interval(self, log_limit: float, least: float) -> tuple[float | None, float | None]:
         """Ends of the log limit's interval; None where the cost never rises enough."""
-        grid = log_limit + np.linspace(-3, 3, 1201)
+        # Steps in proportion to the distance serve narrow and wide intervals alike.
+        offsets = np.geomspace(1e-5, 3, 160)
+        grid = log_limit + np.concatenate([-offsets[::-1], [0.0], offsets])
         limits = np.exp(grid)
         # |c/s - L g|^2 = |c/s|^2 - 2 L g.c/s + L^2 |g|^2, least over the rates for each limit.
         square = float(np.sum((self.contrast / self.sd) ** 2))

@@ -1,6 +1,9 @@
 """Measures with a 95 % interval from a standard error: on a plain, a logarithmic, and a mixed scale."""
 
+import math
+
 from scipy.optimize import brentq
+from scipy.special import ndtr
 from scipy.stats import norm
 
 from curves.sensitometry.measures import Measure
@@ -100,7 +103,7 @@ def mixed_half_width(half_range: float, sd: float, coverage: float = 0.95) -> fl
         return float(norm.ppf(0.5 + coverage / 2) * sd)
 
     def antiderivative(z):
-        return z * norm.cdf(z) + norm.pdf(z)
+        return z * ndtr(z) + math.exp(-z * z / 2) / math.sqrt(2 * math.pi)
 
     def shortfall(h):
         # P(U + N <= h) for U uniform on -/+ half_range; the sum is symmetric about zero.

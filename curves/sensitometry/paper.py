@@ -17,7 +17,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from curves.sensitometry.intervals import is_usable, measure_with_error, measure_with_log_error
+from curves.sensitometry.intervals import NO_INTERVAL_NOTE, is_usable, measure_with_error
 from curves.sensitometry.measures import Measure, withheld
 from curves.sensitometry.sampled_curve import SampledCurve
 
@@ -31,10 +31,12 @@ GRADE_LIMITS = (1.70, 1.40, 1.15, 0.95, 0.80, 0.65, 0.50)  # grade n spans limit
 
 @dataclass(frozen=True, slots=True)
 class _Point:
-    """A place on the curve and its error in the curve's modes, the last one being base plus fog."""
+    """A place on the curve [log10 lx s] and the ends of its interval, None where one is open."""
 
     log_exposure: float
-    error: np.ndarray
+    low: float | None
+    high: float | None
+    is_exact: bool
 
 
 def _point(curve: SampledCurve, density: float, density_error: np.ndarray) -> _Point | str:
@@ -42,18 +44,24 @@ def _point(curve: SampledCurve, density: float, density_error: np.ndarray) -> _P
     if reason:
         return reason
     x = float(curve.exposure_at(density))
-    slope = float(curve.gradient_at(x))
-    if slope < FLATTEST:
+    if float(curve.gradient_at(x)) < FLATTEST:
         return "ILL_DEFINED"
-    own = np.append(curve.error_at(x)[:, 0], 0.0)
-    return _Point(x, (density_error - own) / slope)
+    is_exact = not (curve.modes.size or np.any(density_error))
+    low, high = (None, None) if is_exact else curve.exposure_interval(density, density_error)
+    return _Point(x, low, high, is_exact)
+
+
+def _note(*points: _Point) -> str:
+    if any(point.is_exact for point in points):
+        return NO_INTERVAL_NOTE
+    is_open = any(point.low is None or point.high is None for point in points)
+    return "one side of the interval runs out of the measured curve" if is_open else ""
 
 
 def _point_measure(name: str, point: _Point | str) -> Measure:
     if isinstance(point, str):
         return withheld(name, point, "log10 lx s")
-    sd = float(np.linalg.norm(point.error)) or None
-    return measure_with_error(name, point.log_exposure, sd, "log10 lx s")
+    return Measure(name, point.log_exposure, point.low, point.high, "log10 lx s", None, _note(point))
 
 
 def analyse_paper(
@@ -135,17 +143,26 @@ def _ranges(toe: _Point | str, shoulder: _Point | str) -> tuple[Measure, Measure
         if isinstance(point, str):
             return withheld("paper_exposure_range", point, "log10 lx s"), withheld("iso_range", point)
     value = shoulder.log_exposure - toe.log_exposure
-    sd = float(np.linalg.norm(shoulder.error - toe.error)) or None
-    exact = measure_with_error("paper_exposure_range", value, sd, "log10 lx s")
-    ends = (None if end is None else float(iso_range_number(end)) for end in (exact.low, exact.high))
-    return exact, Measure("iso_range", float(iso_range_number(value)), *ends, "", None, exact.note)
+    low = _end(value, -1, shoulder.log_exposure, shoulder.low, toe.log_exposure, toe.high)
+    high = _end(value, 1, shoulder.log_exposure, shoulder.high, toe.log_exposure, toe.low)
+    note = _note(toe, shoulder)
+    exact = Measure("paper_exposure_range", value, low, high, "log10 lx s", None, note)
+    ends = (None if end is None else float(iso_range_number(end)) for end in (low, high))
+    return exact, Measure("iso_range", float(iso_range_number(value)), *ends, "", None, note)
+
+
+def _end(value: float, side: int, place: float, place_end, other: float, other_end) -> float | None:
+    """End of the interval of a difference from the ends of its two places, taken as independent."""
+    if place_end is None or other_end is None:
+        return None
+    return value + side * math.hypot(place_end - place, other_end - other)
 
 
 def _speed(point: _Point | str) -> Measure:
     if isinstance(point, str):
         return withheld("paper_speed", point, "ISO P")
-    log_sd = float(np.linalg.norm(point.error)) or None
-    return measure_with_log_error("paper_speed", 1000 / 10**point.log_exposure, log_sd, "ISO P")
+    low, high = (None if end is None else 1000 / 10**end for end in (point.high, point.low))
+    return Measure("paper_speed", 1000 / 10**point.log_exposure, low, high, "ISO P", None, _note(point))
 
 
 def iso_range_number(log_exposure_range: float) -> int:

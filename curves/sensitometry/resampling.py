@@ -1,8 +1,9 @@
 """Intervals by resampling whole films, for a statistic that has no formula.
 
 Films are drawn with replacement, each with all its readings; readings or pixels of one film are not
-independent and are never drawn singly. Below four films no interval is given, for there are too few
-different samples: the range is shown instead.
+independent and are never drawn singly. Below four films no interval is given: the range is shown instead.
+From four to seven films resampled means hold the truth too seldom (at best in 87 % of cases for four), so
+the interval is Student's with the jackknife's standard error.
 
 References
 ----------
@@ -23,6 +24,7 @@ from curves.sensitometry.intervals import GREATEST
 from curves.sensitometry.measures import Measure, SensitometryError, withheld
 
 LEAST_FILMS = 4
+LEAST_FOR_DRAWS = 8  # resampled means never leave the films' range, which is too narrow for fewer
 LEAST_RESAMPLES = 2000
 
 
@@ -35,7 +37,7 @@ def resampled_films(
     resamples: int = LEAST_RESAMPLES,
     unit: str = "",
 ) -> Measure:
-    """A statistic over films with its bias-corrected and accelerated 95 % interval.
+    """A statistic over films with its 95 % interval.
 
     Parameters
     ----------
@@ -70,8 +72,27 @@ def resampled_films(
         return Measure(name, value, unit=unit, note=note)
     if np.ptp(means) == 0:
         return Measure(name, value, unit=unit, note="no interval: the films read exactly alike")
+    if means.size < LEAST_FOR_DRAWS:
+        ends, note = _jackknife_ends(means, statistic, value), f"jackknife of {means.size} films"
+    else:
+        ends = _drawn_ends(means, statistic, seed, resamples)
+        note = f"{resamples} resamples of {means.size} films"
+    if not np.all(np.isfinite(ends)):
+        return withheld(name, "ILL_DEFINED", unit, "the statistic is not defined for some resamples")
+    return Measure(name, value, *ends, unit, None, note)
+
+
+def _jackknife_ends(means: np.ndarray, statistic, value: float) -> tuple[float, float]:
+    left_out = np.array([statistic(np.delete(means, i)) for i in range(means.size)])
+    sd = math.sqrt((means.size - 1) * float(np.var(left_out)))
+    reach = float(student_t.ppf(0.975, means.size - 1)) * sd
+    return value - reach, value + reach
+
+
+def _drawn_ends(means: np.ndarray, statistic, seed: int, resamples: int) -> tuple[float, float]:
     with warnings.catch_warnings():
-        warnings.simplefilter("ignore", DegenerateDataWarning)  # answered by the check for NaN below
+        # The caller's check for NaN answers a statistic that some resamples leave undefined.
+        warnings.simplefilter("ignore", DegenerateDataWarning)
         found = bootstrap(
             (means,),
             statistic,
@@ -80,10 +101,7 @@ def resampled_films(
             method="BCa",
             rng=np.random.default_rng(seed),
         ).confidence_interval
-    if not (np.isfinite(found.low) and np.isfinite(found.high)):
-        return withheld(name, "ILL_DEFINED", unit, "the statistic is not defined for some resamples")
-    note = f"{resamples} resamples of {means.size} films"
-    return Measure(name, value, float(found.low), float(found.high), unit, None, note)
+    return float(found.low), float(found.high)
 
 
 def _expanded_level(films: int) -> float:

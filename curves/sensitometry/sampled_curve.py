@@ -11,6 +11,7 @@ from functools import cached_property
 import numpy as np
 from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 
+from curves.sensitometry.intervals import Z95
 from curves.sensitometry.measures import SensitometryError
 
 SUBDIVISIONS = 32  # linear inversion between grid points is then far below any reading error
@@ -157,13 +158,50 @@ class SampledCurve:
         """
         wanted = np.asarray(density, dtype=float)
         x, grid_density, least = self._grid
+        for end in (grid_density[0], grid_density[-1]):
+            # The last bit of a computed density shall not put an end of the curve out of reach.
+            wanted = np.where(np.abs(wanted - end) < 1e-9, end, wanted)
         last_below = np.searchsorted(least, wanted, side="left") - 1
         found = (last_below >= 0) & (last_below < x.size - 1) & np.isfinite(wanted)
         i = np.clip(last_below, 0, x.size - 2)
         rise = grid_density[i + 1] - grid_density[i]
         share = np.divide(wanted - grid_density[i], rise, out=np.zeros(i.shape), where=rise > 0)
+        exposure = x[i] + share * (x[i + 1] - x[i])
+        # One step of Newton's method within the cell takes the straight line's error away.
+        slope = self._spline(exposure, 1)
+        step = np.divide(wanted - self._spline(exposure), slope, out=np.zeros(i.shape), where=slope > 0)
+        exposure = np.clip(exposure + step, x[i], x[i + 1])
         at_foot = wanted == grid_density[0]
-        return np.where(found, x[i] + share * (x[i + 1] - x[i]), np.where(at_foot, x[0], np.nan))
+        return np.where(found, exposure, np.where(at_foot, x[0], np.nan))
+
+    def exposure_interval(self, density: float, density_error=0.0) -> tuple[float | None, float | None]:
+        """All exposures about that of a density whose own density agrees with it within 95 %.
+
+        Parameters
+        ----------
+        density : float, scalar [D]
+            A density within the measured range.
+        density_error : array_like, shape (r,) or (r + 1,) [D]
+            Error of the wanted density in the curve's modes, and in one of its own if longer.
+
+        Returns
+        -------
+        tuple of float or None, shape (2,) [log10 lx s]
+            Ends of the stretch; None where it runs out of the measured range. Unlike a division by the
+            slope at one place it stays right in a toe.
+        """
+        x, grid_density, _ = self._grid
+        error = np.zeros(self.modes.shape[0] + 1)
+        given = np.atleast_1d(np.asarray(density_error, dtype=float))
+        error[: given.size] = given
+        own = np.vstack([self.error_at(x), np.zeros(x.size)])
+        sd = np.linalg.norm(own - error[:, None], axis=0)
+        excess = np.abs(grid_density - density) - Z95 * sd
+        at = float(self.exposure_at(density))
+        below, above = np.flatnonzero((x < at) & (excess > 0)), np.flatnonzero((x > at) & (excess > 0))
+        low = float(x[below[-1]]) if below.size else None
+        high = float(x[above[0]]) if above.size else None
+        return low, high
 
     def reason_at(self, density: float) -> str | None:
         """Why a density, scalar [D], has no exposure on this curve; None when it has one."""
