@@ -354,6 +354,16 @@ def test_limits_can_be_typed_and_taken_back(plot):
     assert page.evaluate(axis + ".range")[0] < -2.9
 
 
+def test_on_a_narrow_page_the_curve_list_names_the_curves_instead_of_the_drawing(plot):
+    page = plot(viewport={"width": 390, "height": 800})
+    label = page.locator(".annotation", has_text="Birchwater 50")
+    assert label.count() == 0
+    width = page.evaluate("document.querySelector('.plot-canvas')._fullLayout._size.w")
+    assert width > 0.75 * page.locator(".plot-canvas").bounding_box()["width"]
+    page.set_viewport_size({"width": 1280, "height": 800})
+    label.wait_for()
+
+
 def test_screen_readers_get_description_and_table_instead_of_the_drawing(plot):
     page = plot()
     tree = page.locator("figure").aria_snapshot()

@@ -140,14 +140,23 @@ function paintMarks(layout, inks, palette) {
   }
 }
 
+/** Names at the ends of curves would take half a phone's width: there the curve list has to do. */
+function fitNarrow(layout, inks) {
+  layout.margin = { ...layout.margin, l: 40, r: 14 };
+  for (const note of layout.annotations ?? []) {
+    if (inks.has(note.name)) note.visible = false;
+  }
+}
+
 /** A copy of the figure's data and layout in the given colours; the figure itself stays neutral. */
-export function paint(figure, palette) {
+export function paint(figure, palette, { isNarrow = false } = {}) {
   const data = structuredClone(figure.data ?? []);
   const layout = structuredClone(figure.layout ?? {});
   data.forEach((trace, index) => paintTrace(trace, index, palette));
   const inks = new Map(data.filter((trace) => trace.meta?.key).map(({ meta }) => [meta.key, meta.ink]));
   paintAxes(layout, palette);
   paintMarks(layout, inks, palette);
+  if (isNarrow) fitNarrow(layout, inks);
   return {
     data,
     layout: {
@@ -163,6 +172,7 @@ export function paint(figure, palette) {
       hoverlabel: {
         bgcolor: palette.paper,
         bordercolor: palette.axis,
+        namelength: 32,
         font: { color: palette.ink, family: palette.face },
       },
       legend: { ...layout.legend, bgcolor: palette.well, font: { color: palette.ink } },

@@ -5,6 +5,7 @@ import { lightsOf, listenOnPage } from "./lights.js";
 import { paint, readPalette } from "./plot-theme.js";
 
 const CONFIG = { displayModeBar: false, displaylogo: false, showTips: false, doubleClick: "reset" };
+const NARROW_PX = 480;
 const SAVED_SIZE = { width: 1200, height: 800 };
 
 function plotly() {
@@ -163,8 +164,10 @@ export async function mount(root) {
   const canvas = root.querySelector("[data-plot-canvas]");
   const Plotly = await plotly();
   const isCoarse = matchMedia("(pointer: coarse)").matches;
+  let isNarrow;
   const painted = () => {
-    const { data, layout } = paint(figure, readPalette());
+    isNarrow = canvas.clientWidth < NARROW_PX;
+    const { data, layout } = paint(figure, readPalette(), { isNarrow });
     // A finger on the plot scrolls the page; limits can be typed.
     return { data, layout: { ...layout, dragmode: isCoarse ? false : (layout.dragmode ?? "zoom") } };
   };
@@ -181,7 +184,10 @@ export async function mount(root) {
   let frame;
   new ResizeObserver(() => {
     cancelAnimationFrame(frame);
-    frame = requestAnimationFrame(() => Plotly.Plots.resize(canvas));
+    frame = requestAnimationFrame(() => {
+      if (canvas.clientWidth < NARROW_PX !== isNarrow) redraw();
+      Plotly.Plots.resize(canvas);
+    });
   }).observe(canvas);
   root.dataset.drawn = "";
 }
