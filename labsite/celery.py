@@ -6,6 +6,7 @@ or a silent one does to a job. ``tests/services`` injects those faults.
 
 import logging
 import os
+import socket
 
 from celery import Celery
 
@@ -13,6 +14,18 @@ from celery import Celery
 MAX_TIME_LIMIT_S = 900
 #: The soft limit lets a job end by itself; so much later its process is killed.
 HARD_LIMIT_MARGIN_S = 5
+
+
+def _noticing_a_dead_peer(*, within_s: int) -> dict[int, int]:
+    """Socket options, as far as this system has them: unanswered probes or data end the connection."""
+    wanted = {
+        "TCP_KEEPIDLE": within_s // 2,
+        "TCP_KEEPINTVL": within_s // 6,
+        "TCP_KEEPCNT": 3,
+        "TCP_USER_TIMEOUT": within_s * 1000,
+    }
+    return {getattr(socket, name): value for name, value in wanted.items() if hasattr(socket, name)}
+
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "labsite.settings")
 app = Celery("labsite")
@@ -38,19 +51,21 @@ app.conf.update(
     worker_cancel_long_running_tasks_on_connection_loss=False,
     broker_connection_retry_on_startup=True,
     broker_connection_max_retries=None,
-    # More than the web process has threads, lest a page wait for a connection held by another.
-    broker_pool_limit=32,
     # No second try: a connection that died while idle is noticed and replaced before it is used, and
-    # what cannot be sent is sent by the sweep. So a broker that accepts and never answers costs a page
-    # the socket timeout below, once (with one retry it was three times that).
+    # what cannot be sent is sent by the sweep.
     task_publish_retry_policy={"max_retries": 0},
     broker_transport_options={
         # A message is handed out again when it stays unacknowledged for longer than any job may run.
         "visibility_timeout": round(1.1 * (MAX_TIME_LIMIT_S + HARD_LIMIT_MARGIN_S)),
         "unacked_restore_throttle": 1,
-        "socket_timeout": 2,
-        "socket_connect_timeout": 2,
         "max_connections": 64,
+        # No socket_timeout here, where the worker's own connections are made: an acknowledgement that
+        # timed out would be logged, and its place in the worker's prefetch count never given back, until
+        # a worker that looks well takes nothing. A silent broker is waited for; one whose host is gone is
+        # noticed by the kernel. What sends jobs has its own, short timeout (``labsite.jobs``).
+        "socket_connect_timeout": 5,
+        "socket_keepalive": True,
+        "socket_keepalive_options": _noticing_a_dead_peer(within_s=30),
     },
 )
 app.autodiscover_tasks()

@@ -28,7 +28,7 @@ def broker(monkeypatch, settings):
         is_down = False
         sent = ()
 
-        def send_task(self, name, args, **options):
+        def send_task(self, name, args, producer, **options):
             if self.is_down:
                 raise OSError("refused")
             self.sent = (*self.sent, (name, *args, options))
@@ -36,7 +36,7 @@ def broker(monkeypatch, settings):
     settings.MODE = "production"
     monkeypatch.setattr(sending, "_quiet_until", 0.0)
     broker = Broker()
-    monkeypatch.setattr(sending, "app", broker)
+    monkeypatch.setattr(sending.app, "send_task", broker.send_task)
     return broker
 
 

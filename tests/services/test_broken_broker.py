@@ -94,6 +94,24 @@ def test_a_broker_that_falls_silent_holds_up_no_page_and_loses_no_job(lab, priva
     assert lab.count("drillresult", ids) == count + 40
 
 
+@pytest.mark.parametrize("silence_s", [3, pytest.param(60, marks=FULL)])
+def test_a_silence_in_which_jobs_end_costs_the_worker_none_of_its_children(lab, private_redis, silence_s):
+    """An acknowledgement given up would leave its place taken, until a worker that looks well is deaf."""
+    for _ in range(2):
+        ending = lab.submit("drill_work", 4, seconds=1)["ids"]
+        lab.wait_for_state(ending, "running", 20)
+        private_redis.process.send_signal(signal.SIGSTOP)
+        time.sleep(silence_s)
+        private_redis.process.send_signal(signal.SIGCONT)
+        lab.wait_for_state(ending, "done", 30)
+    wait_until(
+        lambda: lab.rows("SELECT 1 FROM jobs_job WHERE state IN ('queued', 'running')") == [], 30, "idle"
+    )
+    four = lab.submit("drill_work", 4, seconds=3)["ids"]
+    lab.wait_for_state(four, "running", 10)
+    lab.wait_for_state(four, "done", 20)
+
+
 def test_a_broker_that_never_answered_is_no_reason_not_to_save(lab, private_redis):
     """A console that starts while nothing but an open port is there."""
     with socket.create_server(("127.0.0.1", 0)) as hole:
