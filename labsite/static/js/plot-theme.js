@@ -142,10 +142,9 @@ function paintMarks(layout, inks, palette) {
 
 /** Names at the ends of curves would take half a phone's width: there the curve list has to do. */
 function fitNarrow(layout, inks) {
-  layout.margin = { ...layout.margin, l: 40, r: 14 };
-  for (const note of layout.annotations ?? []) {
-    if (inks.has(note.name)) note.visible = false;
-  }
+  const names = (layout.annotations ?? []).filter(({ name }) => inks.has(name));
+  for (const note of names) note.visible = false;
+  layout.margin = { ...layout.margin, l: 40, ...(names.length && { r: 14 }) };
 }
 
 /** A copy of the figure's data and layout in the given colours; the figure itself stays neutral. */
