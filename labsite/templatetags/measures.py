@@ -25,6 +25,12 @@ MOST_DECIMALS = 3
 EVEN_SIDES = 0.15
 
 
+@register.filter
+def unit_text(unit: str) -> str:
+    """A unit as it is read, from the engine's plain spelling."""
+    return UNITS.get(unit, unit or "")
+
+
 def decimals_for(spread: float | None) -> int:
     """Decimals that show an uncertainty with one digit, or two when it begins with 1 (GUM 7.2.6)."""
     if not spread or spread <= 0 or not math.isfinite(spread):
@@ -85,7 +91,7 @@ def measure_parts(measure, name="", decimals=None, is_column=False) -> dict:
         "value": value,
         "text": number_text(value, places),
         "bound": bound,
-        "unit": UNITS.get(unit, unit or ""),
+        "unit": unit_text(unit),
         "is_leading": unit in LEADING_UNITS,
         "interval": interval_text(value, low, high, places),
         "note": note or "",

@@ -233,6 +233,12 @@ def test_numbers_have_a_true_minus_and_no_negative_zero():
     assert interval_text(1.0, 1.05, 1.15, 2) == "(1.05 to 1.15)"
 
 
+def test_units_are_written_as_they_are_read():
+    assert render(
+        "{{ a|unit_text }}, {{ b|unit_text }}, [{{ c|unit_text }}]", a="log10 lx s", b="D", c=None
+    ) == ("log₁₀ lx·s, D, []")
+
+
 def test_filters_write_densities_and_differences():
     html = render(
         "{{ a|density }} {{ b|density }} {{ c|signed }} {{ d|signed:1 }}", a=0.333, b=None, c=0.5, d=-2
