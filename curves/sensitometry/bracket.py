@@ -191,12 +191,12 @@ def _crossing(bracket: Bracket, wanted: float) -> tuple[str | None, float, float
     if bracket.density.size < 2:
         return "TOO_FEW_FRAMES", 0.0, 0.0
     rising = isotonic_regression(bracket.density).x
+    if rising[-1] - rising[0] < 1e-9:
+        return "NO_RISE", 0.0, 0.0
     if wanted < rising[0]:
         return "BELOW_RANGE", 0.0, 0.0
     if wanted > rising[-1]:
         return "NOT_REACHED", 0.0, 0.0
-    if rising[0] == rising[-1]:
-        return "NO_RISE", 0.0, 0.0
     # On a pooled stretch at just this density the middle of the stretch stands.
     last_below = int(np.searchsorted(rising, wanted, side="left")) - 1
     first_above = int(np.searchsorted(rising, wanted, side="right"))

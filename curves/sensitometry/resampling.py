@@ -2,7 +2,7 @@
 
 Films are drawn with replacement, each with all its readings; readings or pixels of one film are not
 independent and are never drawn singly. Below four films no interval is given: the range is shown instead.
-From four to seven films resampled means hold the truth too seldom (at best in 87 % of cases for four), so
+From four to eleven films resampled means hold the truth too seldom (at best in 87 % of cases for four), so
 the interval is Student's with the jackknife's standard error.
 
 References
@@ -24,7 +24,7 @@ from curves.sensitometry.intervals import GREATEST
 from curves.sensitometry.measures import Measure, SensitometryError, withheld
 
 LEAST_FILMS = 4
-LEAST_FOR_DRAWS = 8  # resampled means never leave the films' range, which is too narrow for fewer
+LEAST_FOR_DRAWS = 12  # resampled means never leave the films' range, which is too narrow for fewer
 LEAST_RESAMPLES = 2000
 
 
