@@ -33,6 +33,7 @@ KNOWN = {
     "LOG_LEVEL": False,
     "NO_BOOTSTRAP": False,  # read by labsite.bootstrap, before Django can be imported
     "TEST_DIR": False,
+    "TEST_SCREENSHOTS": False,
     "TEST_DATABASE_URL": False,
     "TEST_REQUIRE_SERVICES": False,
 }

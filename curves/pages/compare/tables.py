@@ -6,6 +6,7 @@ from curves.pages.compare.drawing import stock_key
 from curves.pages.compare.selection import Selection
 from curves.queries.comparison import ComparedStock, ComparisonView
 from curves.sensitometry import MEASURES, Measure
+from labsite.templatetags.measures import unit_text
 
 #: Measures of a stock's own curve, as columns.
 OWN_COLUMNS = (
@@ -69,7 +70,8 @@ class Row:
 def columns(names: tuple[str, ...]) -> list[Column]:
     """Return the headings of measures, from the one registry."""
     return [
-        Column(name, MEASURES[name].title, MEASURES[name].unit, MEASURES[name].explanation) for name in names
+        Column(name, MEASURES[name].title, unit_text(MEASURES[name].unit), MEASURES[name].explanation)
+        for name in names
     ]
 
 

@@ -1,0 +1,90 @@
+"""A visitor of an open lab compares stocks, by mouse, by keyboard and on a phone."""
+
+from datetime import date
+
+import pytest
+
+from labsite.demo.build import build_demo_lab
+from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look, wait_until_drawn
+
+pytestmark = pytest.mark.journey
+
+
+@pytest.fixture
+def demo_lab(live_server, settings, tmp_path):
+    settings.DATA_DIR = tmp_path
+    build_demo_lab(today=date(2026, 11, 20))
+
+
+def choose(page, *names):
+    for name in names:
+        page.get_by_label(name, exact=True).check()
+    page.get_by_role("button", name="Show").click()
+    wait_until_drawn(page)
+
+
+def test_a_visitor_compares_stocks_and_takes_the_numbers_along(demo_lab, visitor, page_for):
+    page = page_for(visitor)
+    page.goto("/compare/")
+    wait_until_drawn(page)
+    assert_accessible(page)
+    choose(page, "Wrensfell 400", "Corvale Ortho 40")
+    assert page.url.endswith("&stock=4&stock=8") or "stock=" in page.url
+    words = page.locator(".compare-words")
+    assert "faster than the reference" in words.inner_text()
+    assert "slower than the reference" in words.inner_text()
+    assert_accessible(page)
+    look(page, "compare_light_1280")
+
+    # The address is the permalink: opened elsewhere it shows the same.
+    again = page_for(visitor)
+    again.goto(page.url)
+    wait_until_drawn(again)
+    assert again.locator(".compare-words").inner_text() == words.inner_text()
+
+    row = page.locator("tr[data-curve='stock-8']").last
+    row.hover()
+    page.locator("[data-plot-canvas] .is-lit").first.wait_for(state="attached")
+    assert "is-lit" in row.get_attribute("class"), "pointing at a row lights its curve"
+
+    with page.expect_download() as saved:
+        page.get_by_role("button", name="Save as SVG").click()
+    assert b"<svg" in saved.value.path().read_bytes()
+    with page.expect_download() as saved:
+        page.get_by_role("button", name="Save as PNG").click()
+    assert saved.value.path().read_bytes().startswith(b"\x89PNG")
+    with page.expect_download() as saved:
+        page.get_by_role("link", name="CSV").click()
+    assert saved.value.path().read_text().startswith("stock,maker")
+
+
+def test_the_comparison_is_made_by_keyboard_alone(demo_lab, visitor, page_for):
+    page = page_for(visitor)
+    page.goto("/compare/")
+    wait_until_drawn(page)
+    for _ in range(200):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.matches('input[type=checkbox][name=stock]')"):
+            break
+    page.keyboard.press("Space")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**stock=*")
+    wait_until_drawn(page)
+    curves = page.locator("[data-curve-options]")
+    curves.focus()
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("ArrowRight")
+    readout = page.locator("[data-curve-readout]")
+    readout.filter(has_text="D").wait_for()
+    assert "−" in readout.inner_text() or "0" in readout.inner_text()
+
+
+def test_two_stocks_are_compared_on_a_phone(demo_lab, visitor, page_for):
+    page = page_for(visitor, width=390)
+    for theme in ("light", "dark"):
+        page.emulate_media(color_scheme=theme)
+        page.goto("/compare/?stock=4&stock=8&align=speed_point")
+        wait_until_drawn(page)
+        assert is_as_wide_as_its_window(page)
+        assert_accessible(page)
+        look(page, f"compare_{theme}_390")
