@@ -29,7 +29,7 @@ def prepare(argv):
     if os.environ.get("LABSITE_NO_BOOTSTRAP", "") in ("1", "true", "yes", "on"):
         return
     venv = ROOT / ".venv"
-    wanted = [SITE, TESTS] if argv[1:2] == ["test"] else [SITE]
+    wanted = [SITE, TESTS] if argv[1:2] in (["test"], ["benchmark"]) else [SITE]
     missing = [name for name in wanted if not is_installed(venv, name)]
     if missing:
         install(venv, missing)
