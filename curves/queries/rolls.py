@@ -137,7 +137,7 @@ class PlanChoices:
 def runs_for(roll: Roll) -> QuerySet[ProcessRun]:
     """Return the latest runs in which this roll can have been developed, each with ``roll_count``."""
     runs = ProcessRun.objects.filter(revision=roll.process_revision_id).select_related("operator")
-    return runs.annotate(roll_count=Count("rolls"))[:LATEST_RUNS]
+    return runs.annotate(roll_count=Count("rolls")).order_by("-ran_on", "-pk")[:LATEST_RUNS]
 
 
 def plan_choices() -> PlanChoices:

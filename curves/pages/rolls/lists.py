@@ -63,7 +63,7 @@ def _columns(for_member: bool):
 
 def _measure_title(name: str) -> str:
     unit = MEASURES[name].unit
-    return f"{name} ({unit})" if unit else name
+    return f"{name} [{unit}]" if unit else name
 
 
 def _measure_value(name: str):

@@ -24,7 +24,7 @@ GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
         (
             "average_gradient_150",
             "gradient_130",
-            "average_gradient_ratio",
+            "arc_gradient_150",
             "contrast_index",
             "gamma",
             "maximum_gradient",
@@ -62,6 +62,11 @@ class MeasureRow:
 
     definition: MeasureDefinition
     measure: Measure
+
+    @property
+    def is_bound(self) -> bool:
+        """Whether the value is an "at least" or "at most", whose note says why."""
+        return self.measure.value is not None and (self.measure.low is None) != (self.measure.high is None)
 
 
 def grouped_measures(result: Analysis) -> list[tuple[str, list[MeasureRow]]]:

@@ -61,8 +61,15 @@ def _refused(form: ReadingsForm, typed: TypedGrid, fault: LabError, grid: Readin
         # The next save is meant for the readings that are shown beside what was typed now.
         form.data = form.data.copy()
         form.data["version"] = grid.version
-    errors = {p["field"]: p["message"] for p in fault.problems if p.get("field") in typed.texts}
-    if not errors:
+    steps = {row.name for row in grid.rows}
+    errors = {}
+    for problem in fault.problems:
+        name = problem["field"]
+        if name in typed.texts and name.split("-")[1] in steps:
+            errors[name] = problem["message"]
+        else:
+            form.add_error(None, problem["message"])
+    if not fault.problems:
         form.refuse(fault)
     return TypedGrid(typed.texts, typed.values, typed.errors | errors)
 

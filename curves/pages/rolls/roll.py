@@ -12,10 +12,10 @@ from curves.pages.rolls.forms import AcceptForm, OverrideForm, RemarkForm, Retur
 from curves.pages.rolls.measure_groups import grouped_measures, key_measures
 from curves.pages.rolls.step_rows import general_flags, step_rows
 from curves.queries.roll_page import RollPage, roll_page
-from curves.sensitometry import Analysis
+from curves.sensitometry import MEASURES, Analysis
 
-#: What is compared with earlier rolls at a glance.
-COMPARED = ("exposure_index", "speed_point_log_exposure", "average_gradient_150", "base_plus_fog", "d_max")
+#: What is compared with earlier rolls at a glance, after the speed.
+COMPARED = ("average_gradient_150", "base_plus_fog", "d_max")
 
 
 @require_GET
@@ -46,15 +46,21 @@ def _result_context(page: RollPage) -> dict:
         "step_rows": rows,
         "flags": flags,
         "remark_count": len(flags) + sum(len(row.remarks) for row in rows),
-        "compared": compared_rolls(page),
+        "compared": _compared(page),
         "overlay": _overlay(page) if page.actions.can_review and page.earlier else None,
     }
 
 
-def compared_rolls(page: RollPage) -> list[tuple]:
-    """Return this roll and the stock's earlier ones, each with the measures that tell them apart."""
-    this = (page.roll, {name: page.result.measures[name] for name in COMPARED})
-    return [this, *((each, each.current_analysis.measures) for each in page.earlier)]
+def _compared(page: RollPage) -> dict:
+    """This roll and the stock's earlier ones, each with the measures that tell them apart."""
+    # Without absolute exposure there is no speed, but the same exposures still give the same points.
+    speed = "exposure_index" if page.result.exposure == "absolute" else "speed_point_log_exposure"
+    names = (speed, *COMPARED)
+    this = (page.roll, [(name, page.result.measures[name]) for name in names])
+    earlier = [
+        (each, [(name, each.current_analysis.measures.get(name)) for name in names]) for each in page.earlier
+    ]
+    return {"columns": [MEASURES[name] for name in names], "rows": [this, *earlier]}
 
 
 def _overlay(page: RollPage) -> dict:
