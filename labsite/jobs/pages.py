@@ -57,7 +57,7 @@ def detail(request, job_id):
 def progress(request, job_id):
     """The part of a page that shows progress; nothing (204) when the page has seen this state.
 
-    A job that is done on the very page that waits for it has that page loaded again.
+    The page that waits for the result is loaded again when it is there; the job's own page at any end.
     """
     if not is_member(request.user):
         # The session ended while the page was polling: loading the page again leads to the sign-in.
@@ -66,8 +66,9 @@ def progress(request, job_id):
     if request.GET.get("seen") == job.progress_mark:
         return HttpResponse(status=204)
     response = render(request, "jobs/progress.html", {"job": job})
-    waits_here = bool(job.link) and request.htmx.current_url_abs_path == job.link
-    if job.state == Job.State.DONE and waits_here:
+    asked_from = request.htmx.current_url_abs_path
+    is_result_here = job.state == Job.State.DONE and asked_from == job.link
+    if is_result_here or (job.is_ended and asked_from == job.get_absolute_url()):
         response["HX-Refresh"] = "true"
     return response
 

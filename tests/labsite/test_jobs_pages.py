@@ -105,13 +105,25 @@ def test_progress_sends_nothing_that_the_page_has_seen(client_for, owner):
 
 
 @pytest.mark.parametrize(
-    ("page", "is_refreshed"),
-    [("http://testserver/rolls/7/", True), ("http://testserver/lab/jobs/", False), (None, False)],
+    ("end", "page", "is_refreshed"),
+    [
+        ("done", "/rolls/7/", True),
+        ("done", "/lab/jobs/", False),
+        ("done", None, False),
+        ("done", "its own", True),
+        ("failed", "/rolls/7/", False),
+        ("failed", "its own", True),
+        ("running", "its own", False),
+    ],
 )
-def test_the_page_that_waits_for_its_own_result_is_loaded_again(client_for, owner, page, is_refreshed):
+def test_the_page_that_waits_for_the_result_is_loaded_again(client_for, owner, end, page, is_refreshed):
     claimed = running(drill_job(link="/rolls/7/"))
-    finish_job(claimed, outcome={})
-    headers = {"HX-Request": "true"} | ({"HX-Current-URL": page} if page else {})
+    if end == "done":
+        finish_job(claimed, outcome={})
+    elif end == "failed":
+        fail_job(claimed, code="x", text="y")
+    page = url("detail", claimed) if page == "its own" else page
+    headers = {"HX-Request": "true"} | ({"HX-Current-URL": f"http://testserver{page}"} if page else {})
     answer = client_for(owner).get(url("progress", claimed), headers=headers)
     assert (answer.get("HX-Refresh") == "true") == is_refreshed
 
