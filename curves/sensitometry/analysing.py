@@ -136,6 +136,7 @@ def _step_batch(parts):
         prior_variance=np.array([table.prior_variance for _, table, _ in parts]),
         least_variance=np.array([table.least_variance for _, table, _ in parts]),
         tablet_sd=np.array([readings.tablet_sd or 0.0 for readings, _, _ in parts]),
+        strip_error=np.array([table.strips.error if table.strips else 0.0 for _, table, _ in parts]),
     )
 
 
@@ -154,7 +155,7 @@ def _one_analysis(k, readings, table, box_speed, posterior, rows, report, used):
     measures = report.measures(k, around)
     measures["base_plus_fog"] = _base_plus_fog(table, variance, dof)
     measures["reading_noise"] = _noise(variance, dof)
-    measures["between_strip_stops"] = withheld("between_strip_stops", "NO_INTERVAL", "stop")
+    measures["between_strip_stops"] = _between_strips(table.strips)
     points = _points(k, table, posterior)
     return Analysis(
         measures={name: measures[name] for name in ROLL_MEASURES},
@@ -196,7 +197,11 @@ def _points(k, table: StepTable, posterior: CurvePosterior | None):
     n = len(table.log_exposure)
     residual, is_out = np.zeros(n), ~table.is_used
     if posterior is not None:
-        residual = posterior.residual[k, 1 : n + 1]
+        each = len(posterior.curves.base) // len(posterior.modes)
+        grid = posterior.curves.origin[k * each] + posterior.curves.spacing[k * each] * np.arange(
+            posterior.curves.density.shape[1]
+        )
+        residual = table.density - np.interp(table.log_exposure, grid, posterior.curves.density[k * each])
         is_out = posterior.batch.weight[k, 1 : n + 1] == 0
     return Points(
         log_exposure=np.round(table.log_exposure, MODE_DIGITS),
@@ -218,6 +223,13 @@ def _base_plus_fog(table, variance, dof):
     return Measure("base_plus_fog", *(round(float(end), MODE_DIGITS) for end in ends), "D", None, note)
 
 
+def _between_strips(strips):
+    if strips is None:
+        return withheld("between_strip_stops", "NO_INTERVAL", "stop")
+    ends = (round(end, MODE_DIGITS) for end in (strips.stops, strips.low_stops, strips.high_stops))
+    return Measure("between_strip_stops", *ends, "stop", None, f"{strips.count} strips")
+
+
 def _noise(variance, dof):
     ends = [np.sqrt(variance * dof / float(chdtri(dof, level))) for level in (0.025, 0.975)]
     numbers = (round(float(number), MODE_DIGITS) for number in (np.sqrt(variance), *ends))
@@ -231,7 +243,7 @@ def _fit_flags(k, table, points, posterior, rows, measures):
     for index in np.nonzero(points.is_flagged & table.is_used)[0]:
         place, step = float(points.log_exposure[index]), int(points.step[index]) or None
         if index > last and points.density[index] < points.density[last]:
-            text = f"Density falls to {points.density[index]:.2f} D after the maximum; the curve is cut there."
+            text = f"Density falls to {points.density[index]:.2f} D; the curve is cut at its maximum."
             flags.append(Flag("SOLARISED", text, step, place))
             continue
         text = f"{points.density[index]:.2f} D is {points.residual[index]:+.2f} D off the others' curve."

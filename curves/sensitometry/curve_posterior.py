@@ -36,8 +36,6 @@ class CurvePosterior:
         The same for base plus fog.
     batch : StepBatch
         The steps as used: weight 0 where a step was left out.
-    residual : ndarray, shape (b, n) [D]
-        Reading minus fitted curve at each step.
     posterior : LinearPosterior
         Noise and departure.
     form : ndarray, shape (b, 7)
@@ -48,7 +46,6 @@ class CurvePosterior:
     modes: np.ndarray
     base_modes: np.ndarray
     batch: StepBatch
-    residual: np.ndarray
     posterior: LinearPosterior
     form: np.ndarray
 
@@ -72,12 +69,16 @@ def fit_curves(batch: StepBatch) -> CurvePosterior:
     spacing = (batch.high - batch.low) / CELLS
     grid = batch.low[:, None] + spacing[:, None] * np.arange(-CELLS_BELOW, CELLS + CELLS_ABOVE + 1)
     density, gradient, design, slope_design = _evaluate(batch, parameters, posterior, grid)
+    density, gradient = _rearranged(density, gradient, spacing)
     factor, order = _factor(posterior.covariance, design)
-    modes = np.swapaxes(design @ factor, -1, -2)
-    slope_modes = np.swapaxes(slope_design @ factor, -1, -2)
-    base_modes = factor[:, 0, :]
+    # Modes of the curve, of its slope and of its base; the last one shifts it along the exposure axis, by
+    # what the spread between strips leaves uncertain of their mean.
+    shift = -gradient * batch.strip_error[:, None]
+    modes = _with_mode(design @ factor, shift)
+    slope_modes = _with_mode(slope_design @ factor, np.gradient(shift, axis=1) / spacing[:, None])
+    base_modes = np.concatenate([factor[:, 0, :], np.zeros((len(factor), 1))], axis=1)
     base = parameters[:, 0] + posterior.mean[:, 0]
-    draws = standard_draws(order)
+    draws = standard_draws(order + 1)
     curves = GriddedCurves(
         inside=(CELLS_BELOW, CELLS_BELOW + CELLS + 1),
         origin=np.repeat(grid[:, 0], len(draws)),
@@ -88,16 +89,26 @@ def fit_curves(batch: StepBatch) -> CurvePosterior:
         low=np.repeat(batch.low, len(draws)),
         high=np.repeat(batch.high, len(draws)),
     )
-    fitted = _evaluate(batch, parameters, posterior, batch.log_exposure)[0]
     return CurvePosterior(
         curves=curves,
         modes=modes,
         base_modes=base_modes,
         batch=batch,
-        residual=batch.density - fitted,
         posterior=posterior,
         form=fit.parameters,
     )
+
+
+def _rearranged(density, gradient, spacing):
+    """The curves made to rise: their densities in order, with the slopes that go with it.
+
+    Chernozhukov, V., Fernández-Val, I. and Galichon, A. (2009). Improving point and interval estimators of
+    monotone functions by rearrangement. Biometrika 96, 559-575.
+    """
+    rising = np.sort(density, axis=1)
+    is_moved = rising != density
+    slopes = np.gradient(rising, axis=1) / spacing[:, None]
+    return rising, np.maximum(np.where(is_moved, slopes, gradient), 0.0)
 
 
 def standard_draws(count):
@@ -116,6 +127,10 @@ def standard_draws(count):
     covariance = raw.T @ raw / DRAW_PAIRS
     white = raw @ np.linalg.inv(np.linalg.cholesky(covariance)).T
     return np.concatenate([np.zeros((1, count)), white, -white])
+
+
+def _with_mode(columns, row):
+    return np.concatenate([np.swapaxes(columns, -1, -2), row[:, None, :]], axis=1)
 
 
 def _rows(values):

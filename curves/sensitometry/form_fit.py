@@ -41,6 +41,8 @@ class StepBatch:
         Variance of rounding, below which the noise cannot be.
     tablet_sd : ndarray, shape (b,) [log10 lx s]
         Calibration error of each step of the tablet.
+    strip_error : ndarray, shape (b,) [log10 lx s]
+        Standard error of the mean exposure of the strips, from their spread.
     """
 
     log_exposure: np.ndarray
@@ -53,6 +55,7 @@ class StepBatch:
     prior_variance: np.ndarray
     least_variance: np.ndarray
     tablet_sd: np.ndarray
+    strip_error: np.ndarray
 
     def rows(self, chosen) -> "StepBatch":
         """The curves chosen by an index, shape (b',)."""

@@ -15,7 +15,7 @@ SUBJECT_RANGE = 2.20
 DIGITS = 6
 # A contrast index or a speed less certain than this would mislead (house choice): half-width of the
 # 95 % interval, as a share of the index and in log10 lx s.
-INDEX_LIMIT = 0.18
+INDEX_LIMIT = 0.22
 SPEED_LIMIT = 0.60
 # Share of gamma above which the last gradient counts as still rising.
 RISING_SHARE = 0.1

@@ -6,6 +6,7 @@ import numpy as np
 
 from curves.sensitometry.measures import Flag
 from curves.sensitometry.readings import Readings
+from curves.sensitometry.strip_spread import StripSpread, align_strips
 
 LEAST_STEPS = 5
 MOST_STEPS = 200
@@ -41,8 +42,8 @@ class StepTable:
         How many there are.
     prior_dof, prior_variance, least_variance : float, scalar [1], [D^2], [D^2]
         What is known of the variance of one reading before the fit; rounding's share of it.
-    replicate_sd : float or None, scalar [D]
-        Standard deviation of repeat readings where there are any.
+    strips : StripSpread or None
+        How far the strips lie apart along the exposure axis, where there are several.
     flags : tuple of Flag
         What a person should see.
     refusal : str or None
@@ -61,7 +62,7 @@ class StepTable:
     prior_dof: float
     prior_variance: float
     least_variance: float
-    replicate_sd: float | None
+    strips: StripSpread | None
     flags: tuple[Flag, ...]
     refusal: str | None
     is_clipped: bool
@@ -98,6 +99,11 @@ def average_steps(readings: Readings) -> StepTable:
     _, first, group = np.unique(group, return_index=True, return_inverse=True)
     count = np.bincount(group, minlength=len(first)).astype(float)
     mean_exposure = _mean_by_group(exposure, group, count)
+    strip = None if readings.strip is None else readings.strip[is_good][order][keep]
+    density, strips = align_strips(density, strip, group, mean_exposure)
+    if strips is not None and strips.is_told:
+        text = f"The strips lie {strips.stops:.2f} stop apart (standard deviation)."
+        flags.append(Flag("STRIPS_DIFFER", text))
     mean_density = _mean_by_group(density, group, count)
     within = float(np.sum((density - mean_density[group]) ** 2))
     within += float(np.sum((base - base.mean()) ** 2)) if len(base) else 0.0
@@ -121,7 +127,7 @@ def average_steps(readings: Readings) -> StepTable:
         prior_dof=prior_dof,
         prior_variance=prior_variance,
         least_variance=least,
-        replicate_sd=float(np.sqrt(within / dof)) if dof else None,
+        strips=strips,
         flags=tuple(flags),
         refusal=refusal,
         is_clipped=is_clipped,
