@@ -31,7 +31,15 @@ def wait_until(condition, limit_s: float, what: str):
 class DrillLab:
     """Processes of one lab on a private PostgreSQL and the broker at ``redis_url``."""
 
-    def __init__(self, postgres, redis_url: str, folder: Path, *, speed: float):
+    def __init__(
+        self,
+        postgres,
+        redis_url: str,
+        folder: Path,
+        *,
+        speed: float = 1,
+        settings: str = "tests.services.drill_settings",
+    ):
         self.folder = folder
         self.speed = speed
         self.database_url = f"{postgres.url.rsplit('/', 1)[0]}/{folder.name.replace('-', '_')}"
@@ -39,7 +47,7 @@ class DrillLab:
             connection.execute(f'CREATE DATABASE "{self.database_url.rsplit("/", 1)[1]}"')
         self.environment = {
             "PATH": os.environ["PATH"],
-            "DJANGO_SETTINGS_MODULE": "tests.services.drill_settings",
+            "DJANGO_SETTINGS_MODULE": settings,
             "DRILL_SPEED": str(speed),
             "LABSITE_MODE": "production",
             "LABSITE_SECRET_KEY": "drill-" * 10,
@@ -51,7 +59,7 @@ class DrillLab:
         self._processes = []
         self.worker = None
         self._console = None
-        self._run("migrate", "--run-syncdb", "--verbosity=0")
+        self.run("django", "migrate", "--run-syncdb", "--verbosity=0")
 
     def submit(self, kind: str, count: int = 1, seconds: float = 0.0, **fields) -> dict:
         """Submit jobs as a page would."""
@@ -125,6 +133,15 @@ class DrillLab:
         query = f"SELECT count(*) FROM drills_{table} WHERE job_id = ANY(%s)"  # noqa: S608
         return self.rows(query, list(ids))[0][0]
 
+    def run(self, module: str, *arguments: str) -> str:
+        """Run a module in a process of this lab; what it printed."""
+        command = [sys.executable, "-m", module, *arguments]
+        result = subprocess.run(
+            command, cwd=ROOT, env=self.environment, capture_output=True, text=True, timeout=60, check=False
+        )
+        assert result.returncode == 0, result.stderr
+        return result.stdout
+
     def close(self) -> None:
         """End every process."""
         for process in self._processes:
@@ -133,11 +150,6 @@ class DrillLab:
             process.wait()
             for stream in filter(None, (process.stdin, process.stdout)):
                 stream.close()
-
-    def _run(self, *command: str) -> None:
-        subprocess.run(
-            [sys.executable, "-m", "django", *command], cwd=ROOT, env=self.environment, check=True, timeout=60
-        )
 
     def _start(self, command: list[str], *, piped: bool = False) -> subprocess.Popen:
         with (self.folder / "worker.log").open("ab") as log:
