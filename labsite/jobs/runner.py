@@ -57,7 +57,9 @@ class RunnerLock:
         self._file = None
 
     def acquire(self) -> bool:
-        """Try once."""
+        """Try once; True when it is ours, now or already."""
+        if self._file is not None:
+            return True
         self._path.parent.mkdir(parents=True, exist_ok=True)
         file = self._path.open("a+")
         try:
@@ -90,7 +92,7 @@ class EmbeddedRunner:
     def start(self) -> None:
         """Begin in a thread of this process; only commands that serve the site may call this."""
         stopping.clear()
-        self._start_worker(self._take_over)
+        self._start_worker(self._begin)
 
     def stop(self, timeout_s: float = 10) -> bool:
         """Ask the job under way to put itself back and wait for it; False when it did not in time."""
@@ -108,15 +110,25 @@ class EmbeddedRunner:
         self._worker = threading.Thread(target=target, name="job runner", daemon=True)
         self._worker.start()
 
-    def _take_over(self) -> None:
-        while not self._lock.acquire():
+    def _begin(self) -> None:
+        while not self._takes_over():
             if stopping.wait(POLL_S):
                 return
-        orphans = free_orphans(CLAIMANT)
-        if orphans:
-            logger.info("Found %d jobs that the last process left unfinished.", orphans)
         self._sweeper.start()
         self._work()
+
+    def _takes_over(self) -> bool:
+        try:
+            if not self._lock.acquire():
+                return False
+            orphans = free_orphans(CLAIMANT)
+        except Exception:
+            logger.exception("The runner cannot begin yet; it tries again.")
+            connections.close_all()
+            return False
+        if orphans:
+            logger.info("Found %d jobs that the last process left unfinished.", orphans)
+        return True
 
     def _work(self) -> None:
         try:

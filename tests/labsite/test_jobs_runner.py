@@ -4,6 +4,7 @@ import threading
 import time
 
 import pytest
+from django.db import OperationalError
 
 from labsite.jobs import execution, runner
 from labsite.jobs.models import Job
@@ -124,6 +125,23 @@ def test_the_next_runner_waits_for_the_lock_and_takes_over_orphans(runners, monk
     assert job.attempts == 2
 
 
+def test_a_database_that_is_not_ready_at_the_start_is_tried_again(runners, monkeypatch):
+    calls = []
+
+    def not_yet(prefix):
+        calls.append(prefix)
+        if len(calls) == 1:
+            raise OperationalError("database is locked")
+        return 0
+
+    monkeypatch.setattr(runner, "free_orphans", not_yet)
+    job_kind(monkeypatch, lambda run: {})
+    drill_job()
+    runners()
+    wait_for(all_done)
+    assert calls == ["embedded:", "embedded:"]
+
+
 def test_a_job_that_hangs_does_not_stop_the_others(runners, monkeypatch):
     """With a short margin and a quick sweep: the runner goes on in a new thread."""
     monkeypatch.setattr(runner, "HARD_LIMIT_MARGIN_S", 0.2)
@@ -137,8 +155,8 @@ def test_a_job_that_hangs_does_not_stop_the_others(runners, monkeypatch):
     hanging = drill_job()
     quick = drill_job(kind="quick")
     wait_for(lambda: Job.objects.get(pk=quick.pk).state == "done", limit_s=10)
-    hanging.refresh_from_db()
-    assert (hanging.state, hanging.error_code) == ("failed", "time_limit")
+    # Its heartbeat ends it about when the runner gives it up; which comes first is open.
+    wait_for(lambda: Job.objects.get(pk=hanging.pk).error_code == "time_limit")
     release.set()
     again = drill_job(kind="quick")
     wait_for(lambda: Job.objects.get(pk=again.pk).state == "done")

@@ -1,4 +1,4 @@
-"""Drill jobs: one that works, one that trusts to its claim alone, one that kills, one that hangs."""
+"""Drill jobs: that work, that trust to the claim alone, that pass work on, that kill, that hang."""
 
 import os
 import signal
@@ -6,6 +6,7 @@ import time
 
 from labsite.accounts.services import record_audit
 from labsite.jobs.registry import JobRun, job_handler
+from labsite.jobs.services import submit_job
 from tests.services.models import DrillResult, DrillStart
 
 
@@ -44,6 +45,15 @@ def work_trusting(run: JobRun) -> dict:
     _work(run)
     with run.storing():
         _store(run)
+    return {}
+
+
+@job_handler("drill_relay", time_limit_s=60)
+def pass_on(run: JobRun) -> dict:
+    """Submit another job, as a fit does that changes a pooled result."""
+    _start(run)
+    with run.storing():
+        submit_job(kind="drill_work", subject={"seconds": 0, "from": str(run.job_id)}, label="Passed on")
     return {}
 
 

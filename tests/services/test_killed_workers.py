@@ -53,6 +53,18 @@ def test_a_poisonous_job_fails_after_three_attempts_and_holds_up_no_other(lab, c
     assert_stored_once(lab, others)
 
 
+def test_a_child_born_late_can_send_jobs_of_its_own(lab):
+    """It is forked while the worker's sweep holds connections; it must not use those."""
+    poison = lab.submit("drill_poison", 2)["ids"]
+    lab.wait_for_state(poison, "failed", 60)
+    relays = lab.submit("drill_relay", 8)["ids"]
+    lab.wait_for_state(relays, "done", 20)
+    passed_on = "SELECT id FROM jobs_job WHERE subject ->> 'from' = ANY(%s)"
+    ids = [job_id for (job_id,) in lab.rows(passed_on, relays)]
+    assert len(ids) == 8
+    lab.wait_for_state(ids, "done", 20)
+
+
 @pytest.mark.parametrize("count", [2, pytest.param(10, marks=FULL)])
 def test_a_job_that_hears_nothing_is_killed_at_its_hard_limit(lab, count):
     """FAILED within the limit and 60 s, none left running, and the worker goes on."""
