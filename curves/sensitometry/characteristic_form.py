@@ -100,7 +100,8 @@ class _Form:
         ramp, self.s1 = soft_ramp(self.z)
         self.reach = self.toe * np.maximum(ramp, _LEAST)
         self.log_reach = np.log(self.reach)
-        self.line = contrast * np.exp(self.power * self.log_reach)
+        # A trial step may go anywhere; e^50 is beyond all film and leaves room for squares.
+        self.line = contrast * np.exp(np.minimum(self.power * self.log_reach, 50.0))
         self.line_slope = self.power * self.line / self.reach * self.s1
         # How reach answers to ln w1; the foot moves everything along the axis.
         self.reach_toe = self.toe * (ramp - self.z * self.s1)

@@ -19,6 +19,8 @@ USUAL_SD = {2: 0.012, 3: 0.006, None: 0.003}
 USUAL_DOF = 0.5
 REPLICATE_DOF_LIMIT = 8.0
 KNOWN_DOF = 6.0
+# Standard errors that the slope of the end of the curve must be below zero to be called a fall.
+FALL_LIMIT = 2.7
 LEAST_RISE = 0.15
 
 
@@ -205,7 +207,8 @@ def _usable_part(exposure, density, label, sd):
     if smooth[0] - smooth[-1] > drop and peak <= len(smooth) // 3:
         flags.append(Flag("NEGATIVE_CURVE", "Density falls as exposure rises; are the exposures reversed?"))
         return is_used, False, flags, "NON_MONOTONE"
-    if len(smooth) - 1 - peak >= 2 and smooth[peak] - smooth[-1] > drop:
+    peak = _solarised_from(exposure, smooth, sd)
+    if peak is not None:
         is_used[peak + 1 :] = False
         text = f"Density falls after {density[peak]:.2f} D; the curve is cut at its maximum."
         flags.append(Flag("SOLARISED", text, int(label[peak]) or None, float(exposure[peak])))
@@ -222,6 +225,22 @@ def _usable_part(exposure, density, label, sd):
     elif np.ptp(smooth[is_used]) < LEAST_RISE:
         refusal = "NOT_REACHED"
     return is_used, bool(clipped.any()), flags, refusal
+
+
+def _solarised_from(exposure, smooth, sd):
+    """Index of the maximum after which the curve falls beyond doubt, None where it does not.
+
+    The last block of the rising curve that fits best is the one whose mean is largest (isotonic
+    regression); within it, a slope well below zero is a fall.
+    """
+    means = np.cumsum(smooth[::-1]) / np.arange(1, len(smooth) + 1)
+    start = len(smooth) - 1 - int(np.argmax(means))
+    block = slice(start, None)
+    across = exposure[block] - exposure[block].mean()
+    spread = float(across @ across)
+    if spread == 0.0 or float(across @ smooth[block]) / np.sqrt(spread) > -FALL_LIMIT * max(sd, 0.01):
+        return None
+    return start + int(np.argmax(smooth[block]))
 
 
 def _median_of_three(density):

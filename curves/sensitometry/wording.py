@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from curves.sensitometry.codes import REASONS
 from curves.sensitometry.measures import Measure
 
 
@@ -13,7 +14,10 @@ class Sentence:
     measure_names: tuple[str, ...]
 
 
-_NOT_KNOWN = " This is beyond reading error; the spread from roll to roll is not known."
+_NOT_KNOWN = (
+    "Whether {these} real is open: beyond reading error, but how far rolls of one stock differ"
+    " in this lab is not known yet."
+)
 _WITHIN = " This is beyond reading error but within the lab's spread from roll to roll."
 _WORDS = {
     "toe_difference": "shadows",
@@ -40,19 +44,24 @@ def describe_comparison(
     -------
     tuple of Sentence
     """
-    sentences = [_speed(measures["speed_shift_stops"]), _contrast(measures["contrast_ratio"])]
-    sentences += _shapes(measures, beyond)
-    sentences.append(_base(measures["base_difference"]))
-    return tuple(_finished(text, names, measures, verdicts, beyond) for text, names in sentences)
+    parts = [_speed(measures["speed_shift_stops"]), _contrast(measures["contrast_ratio"])]
+    parts += _shapes(measures, beyond)
+    parts.append(_base(measures["base_difference"]))
+    sentences = [_finished(text, names, verdicts) for text, names in parts]
+    open_names = tuple(
+        name for _, names in parts for name in names if beyond[name] and verdicts[name] == "unknown"
+    )
+    if open_names:
+        these = "this difference is" if len(open_names) == 1 else "these differences are"
+        sentences.append(Sentence(_NOT_KNOWN.format(these=these), open_names))
+    return tuple(sentences)
 
 
-def _finished(text, names, measures, verdicts, beyond):
-    """The sentence with what must be said about roll-to-roll spread; a claim only where there is one."""
-    if any(beyond[name] and verdicts[name] == "unknown" for name in names):
-        text += _NOT_KNOWN
-    elif any(verdicts[name] == "within the lab's spread" for name in names):
+def _finished(text, names, verdicts):
+    """The sentence with what must be said about the spread between rolls."""
+    if any(verdicts[name] == "within the lab's spread" for name in names):
         text += _WITHIN
-    return Sentence(text, names)
+    return Sentence(text.replace("-", "−") if _HAS_MINUS.search(text) else text, names)
 
 
 def _range(measure, digits, factor=1.0, shift=0.0, unit=""):

@@ -126,7 +126,8 @@ def test_chord_of_two_is_not_the_contrast_index():
 @pytest.mark.parametrize("name", ["S1", "S2", "L"])
 def test_the_fit_reads_the_same_from_steps_without_noise(name):
     """21 steps of 0.15 off the closed form, not rounded; the goal for smooth curves without noise."""
-    density = {"S1": soft_toe(0.25, 0.70, 0.20, -2.6)[0], "S2": soft_toe(0.10, 0.50, 0.20, -2.0)[0], "L": logistic}
+    soft = {"S1": soft_toe(0.25, 0.70, 0.20, -2.6), "S2": soft_toe(0.10, 0.50, 0.20, -2.0)}
+    density = {"S1": soft["S1"][0], "S2": soft["S2"][0], "L": logistic}
     start = {"S1": -3.3, "S2": -2.7, "L": -2.9}[name]
     steps = start + 0.15 * np.arange(21)
     base = CURVES[name].base[0]

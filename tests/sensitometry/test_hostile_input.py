@@ -5,7 +5,13 @@ import json
 import numpy as np
 import pytest
 
-from curves.sensitometry import Readings, analyse_many, analyse_readings, compare_with_reference, pool_analyses
+from curves.sensitometry import (
+    Readings,
+    analyse_many,
+    analyse_readings,
+    compare_with_reference,
+    pool_analyses,
+)
 
 X = np.linspace(-3.5, -0.5, 21)
 GOOD = 0.2 + 0.14 * np.logaddexp(0.0, (X + 2.6) / 0.2)
@@ -114,7 +120,7 @@ def test_criteria_outside_the_data_are_refused_not_clamped():
     assert short["average_gradient_150"].reason == "NOT_REACHED"
     assert short["contrast_index"].reason == "NOT_REACHED"
     late = analyse_readings(Readings(X[9:], GOOD[9:], [0.2])).measures
-    for name in ("speed_point_log_exposure", "iso_speed", "average_gradient_150", "toe_length", "useful_range"):
+    for name in ("speed_point_log_exposure", "iso_speed", "average_gradient_150", "toe_length"):
         assert late[name].reason == "BELOW_RANGE"
     assert late["gamma"].value == pytest.approx(0.70, abs=0.02)
 

@@ -45,7 +45,8 @@ def expect_same(before, after, *, except_for=()):
 @given(rolls, st.integers(-8, 8))
 def test_a_shift_of_exposure_moves_positions_and_speeds_only(drawn, eighths):
     shift = eighths / 8
-    before, after = analyse_readings(roll(drawn)), analyse_readings(roll(drawn, log_exposure=lambda x: x + shift))
+    before = analyse_readings(roll(drawn))
+    after = analyse_readings(roll(drawn, log_exposure=lambda x: x + shift))
     moved = POSITIONS | SPEEDS | {"iso_speed", "iso_degree", "box_difference_stops"}
     expect_same(before, after, except_for=moved)
     for name in POSITIONS:
@@ -99,7 +100,8 @@ def test_the_curve_never_falls_and_stays_in_its_band(drawn):
     assert (np.diff(curve.density) >= 0).all()
     assert (curve.gradient >= 0).all()
     assert (curve.low <= curve.density).all() and (curve.density <= curve.high).all()
-    assert np.allclose(curve.high - curve.low, 2 * 1.959964 * np.sqrt((curve.modes**2).sum(axis=0)), atol=1e-4)
+    half = 1.959964 * np.sqrt((curve.modes**2).sum(axis=0))
+    assert np.allclose(curve.high - curve.low, 2 * half, atol=1e-4)
 
 
 @quick

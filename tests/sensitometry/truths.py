@@ -155,8 +155,10 @@ def _rising_arc(rng):
     width, top = rng.uniform(0.12, 0.25), rng.uniform(1.2, 1.8)
     shape, bend = rng.integers(3), rng.random()
 
+    ramp = RAMPS["soft" if shape == 0 else "normal"][0]
+
     def net(x):
-        reach = width * RAMPS[("soft", "normal", "normal")[shape]][0](np.asarray(x, dtype=float) / width) / 2.4
+        reach = width * ramp(np.asarray(x, dtype=float) / width) / 2.4
         if shape == 0:
             return top * reach ** (1.5 + 0.7 * bend)
         if shape == 1:
