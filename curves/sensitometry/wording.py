@@ -44,8 +44,7 @@ def describe_comparison(
     -------
     tuple of Sentence
     """
-    parts = [_speed(measures["speed_shift_stops"]), _contrast(measures["contrast_ratio"])]
-    parts += _shapes(measures, beyond)
+    parts = _curve_parts(measures, beyond)
     parts.append(_base(measures["base_difference"]))
     sentences = [_finished(text, names, verdicts) for text, names in parts]
     open_names = tuple(
@@ -57,17 +56,37 @@ def describe_comparison(
     return tuple(sentences)
 
 
+def _curve_parts(measures, beyond):
+    """Speed, contrast and shape; in one sentence where one reason withholds them all."""
+    names = ("speed_shift_stops", "contrast_ratio", "shape_difference")
+    reasons = {measures[name].reason for name in names}
+    if len(reasons) == 1 and None not in reasons:
+        return [(f"Speed, contrast and shape cannot be compared: {_why(measures[names[0]])}", names)]
+    speed, contrast = _speed(measures[names[0]]), _contrast(measures[names[1]])
+    return [speed, contrast, *_shapes(measures, beyond)]
+
+
 def _finished(text, names, verdicts):
     """The sentence with what must be said about the spread between rolls."""
     if any(verdicts[name] == "within the lab's spread" for name in names):
         text += _WITHIN
-    return Sentence(text.replace("-", "−") if _HAS_MINUS.search(text) else text, names)
+    return Sentence(text, names)
 
 
 def _range(measure, digits, factor=1.0, shift=0.0, unit=""):
     ends = (measure.low, measure.high)
     low, high = ("open" if end is None else f"{factor * (end - shift):+.{digits}f}" for end in ends)
-    return f"{low} to {high}{unit}"
+    return f"{low} to {high}{unit}".replace("-", "−")
+
+
+def _why(measure):
+    """The reason why a measure is withheld, as the rest of a sentence."""
+    text = REASONS.get(measure.reason, "it is withheld.")
+    return text[0].lower() + text[1:]
+
+
+def _stops(shift):
+    return f"{abs(shift):.2f} {'stop' if abs(shift) <= 1 else 'stops'}"
 
 
 def _is_apart(measure, nothing=0.0):
@@ -79,18 +98,18 @@ def _is_apart(measure, nothing=0.0):
 def _speed(measure):
     names = ("speed_shift_stops",)
     if measure.value is None:
-        return f"Speed cannot be compared ({measure.reason}).", names
-    span = _range(measure, 2, unit=" stop")
+        return f"Speed cannot be compared: {_why(measure)}", names
+    span = _range(measure, 2, unit=" stops")
     if not _is_apart(measure):
         return f"Speed cannot be told apart from the reference's ({span}).", names
     word = "faster" if measure.value > 0 else "slower"
-    return f"{abs(measure.value):.2f} stop {word} than the reference ({span}).", names
+    return f"{_stops(measure.value)} {word} than the reference ({span}).", names
 
 
 def _contrast(measure):
     names = ("contrast_ratio",)
     if measure.value is None:
-        return f"Contrast cannot be compared ({measure.reason}).", names
+        return f"Contrast cannot be compared: {_why(measure)}", names
     span = _range(measure, 1, 100.0, 1.0, " %")
     if not _is_apart(measure, 1.0):
         return f"Contrast cannot be told apart from the reference's ({span}).", names
@@ -101,7 +120,7 @@ def _contrast(measure):
 def _shapes(measures, beyond):
     whole = measures["shape_difference"]
     if whole.value is None:
-        return [(f"The shape cannot be compared ({whole.reason}).", ("shape_difference",))]
+        return [(f"The shape cannot be compared: {_why(whole)}", ("shape_difference",))]
     parts = [(_part(name, measures[name]), (name,)) for name in _WORDS if beyond[name]]
     if not beyond["shape_difference"] and not parts:
         limit = f"at most {whole.high:.3f} D" if whole.high is not None else "without a known limit"
@@ -119,7 +138,7 @@ def _part(name, measure):
 def _base(measure):
     names = ("base_difference",)
     if measure.value is None:
-        return f"Base plus fog cannot be compared ({measure.reason}).", names
+        return f"Base plus fog cannot be compared: {_why(measure)}", names
     span = _range(measure, 2, unit=" D")
     if not _is_apart(measure):
         return f"Base plus fog cannot be told apart from the reference's ({span}).", names
