@@ -54,6 +54,8 @@ def interval_text(value: float, low: float | None, high: float | None, decimals:
         return ""
     below, above = value - low, high - value
     wider = max(below, above)
+    if wider == 0:  # a rounded scale, all of the interval within one of its steps
+        return f"({number_text(low, decimals)} to {number_text(high, decimals)})"
     if min(below, above) >= 0 and abs(above - below) <= EVEN_SIDES * wider:
         return f"± {number_text(wider, decimals)}"
     return f"({number_text(low, decimals)} to {number_text(high, decimals)})"
@@ -79,7 +81,15 @@ def measure_parts(measure, name="", decimals=None, is_column=False) -> dict:
     )
     if value is None:
         text = REASONS.get(reason, reason or "Not measured.")
-        return {"is_withheld": True, "reason": reason or "", "reason_text": text, "note": note or ""}
+        # The code itself, in words: enough for a table cell on paper or under a thumb.
+        short = (reason or "").replace("_", " ").lower()
+        return {
+            "is_withheld": True,
+            "reason": reason or "",
+            "reason_text": text,
+            "reason_short": short,
+            "note": note or "",
+        }
     is_bounded = low is not None and high is not None
     spread = (high - low) / 2 if is_bounded else None
     if decimals in (None, ""):

@@ -314,3 +314,19 @@ def test_plot_carries_its_figure_its_description_and_the_way_to_its_table():
     assert html.count("</script>") == 1, "text of the figure must not end its script element"
     assert 'aria-describedby="p-description"' in html and 'href="#t"' in html
     assert re.search(r'class="plot-canvas"[^>]*aria-hidden="true"', html)
+
+
+def test_a_table_cell_says_in_short_why_a_value_is_withheld():
+    html = render(
+        "{% load measures %}{% measure m compact=True %}", m=withheld("iso_speed", "CONTRAST_NOT_MET", "ISO")
+    )
+    assert ">contrast not met</span>" in html
+    assert "no ISO speed may be stated" in html, "the whole sentence is there for screen readers and pointers"
+
+
+def test_an_interval_within_one_step_of_a_scale_is_no_certainty():
+    html = render(
+        "{% load measures %}{% measure m %}", m=Measure("iso_speed", 80.0, 80.0, 80.0, "ISO", None, "")
+    )
+    assert "± 0" not in html
+    assert "(80 to 80)" in html
