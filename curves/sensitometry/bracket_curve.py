@@ -7,7 +7,7 @@ What cannot be seen is the mean of all frames' errors: it moves the whole curve,
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -31,6 +31,10 @@ class BracketAnalysis:
     ----------
     analysis : Analysis
         Of all points, at the frames' exposures as corrected; the exposure is relative.
+    curve : SampledCurve or None
+        The curve for matching, its base plus fog being the mean of the unexposed readings and nothing
+        else: a bracket seldom reaches down the toe far enough for the fit to say anything of the base.
+        None when no curve can be drawn.
     frame_errors : tuple of Measure, shape (n,)
         ``frame_error`` of each frame [stop]: true exposure less the one set, against the mean of all.
     setting_sd : float, scalar [log10 exposure]
@@ -40,6 +44,7 @@ class BracketAnalysis:
     """
 
     analysis: Analysis
+    curve: SampledCurve | None
     frame_errors: tuple[Measure, ...]
     setting_sd: float
     exposure_sd: float
@@ -82,6 +87,10 @@ def analyse_bracket(
     -----
     Turn by turn: the engine's curve through the points, then for each frame the shift that best explains its
     residuals ``r = gradient * shift + noise``, shrunk by the ratio of the two variances, and centred.
+
+    References
+    ----------
+    Morris, C. N., J. Am. Stat. Assoc. 78, 47 (1983), shrinkage with an estimated spread (from memory).
     """
     frame, patch = (np.asarray(a, dtype=float) for a in (frame_log_exposure, patch_log_luminance))
     density = np.asarray(density, dtype=float)
@@ -91,14 +100,11 @@ def analyse_bracket(
         raise SensitometryError("IMPOSSIBLE_ERROR", "The error of the settings is zero or more.")
     as_set = frame[:, None] + patch
     shift = np.zeros(frame.size)
-    found = None
     for _ in range(ROUNDS):
         analysis = _analyse(as_set + shift[:, None], density, unexposed)
         if analysis.curve.density.size < 2 or frame.size < LEAST_FRAMES:
-            return _as_set(analysis, frame.size, setting_sd or 0.0)
+            return _as_set(analysis, frame.size, setting_sd or 0.0, unexposed)
         found = _frame_shifts(analysis, as_set, shift, density, setting_sd)
-        if found.setting_sd == 0:
-            break
         shift = found.shift
     analysis = _analyse(as_set + shift[:, None], density, unexposed)
     # The mean of the frames' errors cannot be seen; frames that say nothing do not lessen it.
@@ -107,7 +113,7 @@ def analyse_bracket(
         measure_with_error("frame_error", value / STOP, float(sd) / STOP or None, "stop")
         for value, sd in zip(found.shift, found.sd, strict=True)
     )
-    return BracketAnalysis(analysis, errors, found.setting_sd, exposure_sd)
+    return BracketAnalysis(analysis, _curve(analysis, unexposed), errors, found.setting_sd, exposure_sd)
 
 
 def _analyse(log_exposure: np.ndarray, density: np.ndarray, unexposed) -> Analysis:
@@ -117,10 +123,27 @@ def _analyse(log_exposure: np.ndarray, density: np.ndarray, unexposed) -> Analys
     return analyse_readings(readings)
 
 
-def _as_set(analysis: Analysis, frames: int, setting_sd: float) -> BracketAnalysis:
+def _curve(analysis: Analysis, unexposed) -> SampledCurve | None:
+    if analysis.curve.density.size < 2:
+        return None
+    curve = SampledCurve.of(analysis.curve)
+    base = np.asarray(unexposed, dtype=float).ravel()
+    base = base[np.isfinite(base)]
+    if base.size == 0 or analysis.noise_sd is None:
+        return replace(curve, base=None)
+    # The base errs on its own, so it gets a mode of its own.
+    silent = np.zeros((1, curve.modes.shape[1]))
+    base_modes = np.append(np.zeros(curve.modes.shape[0]), analysis.noise_sd / math.sqrt(base.size))
+    return replace(
+        curve, base=float(base.mean()), base_modes=base_modes, modes=np.vstack([curve.modes, silent])
+    )
+
+
+def _as_set(analysis: Analysis, frames: int, setting_sd: float, unexposed) -> BracketAnalysis:
     reason = "TOO_FEW_FRAMES" if frames < LEAST_FRAMES else "TOO_FEW_POINTS"
     errors = tuple(withheld("frame_error", reason, "stop") for _ in range(frames))
-    return BracketAnalysis(analysis, errors, setting_sd, setting_sd / math.sqrt(max(1, frames)))
+    exposure_sd = setting_sd / math.sqrt(max(1, frames))
+    return BracketAnalysis(analysis, _curve(analysis, unexposed), errors, setting_sd, exposure_sd)
 
 
 @dataclass(frozen=True)
@@ -150,16 +173,33 @@ def _frame_shifts(
     degrees = max(1, int(inside.sum()) - int(told.sum()) - 6)
     noise_variance = max(float(np.sum(left**2)) / degrees, 1e-8)
     raw_variance = np.divide(noise_variance, power, out=np.zeros(power.size), where=told)
+    return _shrunk(raw, raw_variance, told, setting_sd)
+
+
+def _shrunk(
+    raw: np.ndarray, variance: np.ndarray, told: np.ndarray, setting_sd: float | None
+) -> _FrameShifts:
+    """Frames' shifts drawn towards their mean by how much of their scatter is reading noise.
+
+    With a spread that is itself found from these frames the shrinkage is a little less and the error a
+    little more, by Morris's corrections for the spread's own error.
+    """
+    count = int(told.sum())
+    is_found = setting_sd is None
     if setting_sd is None:
-        setting_sd = _setting_sd(raw[told], raw_variance[told])
-    if setting_sd == 0:
-        # No error shows; how large a one could hide is what reading noise leaves of it.
-        return _FrameShifts(np.zeros(power.size), np.sqrt(raw_variance), 0.0, float(told.sum()))
-    weight = setting_sd**2 * power / (setting_sd**2 * power + noise_variance)
-    shrunk = weight * raw
-    shrunk = np.where(told, shrunk - np.sum(weight * shrunk) / max(np.sum(weight), 1e-12), 0.0)
-    sd = setting_sd * np.sqrt(1 - weight)
-    return _FrameShifts(shrunk, sd, setting_sd, float(np.sum(weight) ** 2 / max(np.sum(weight**2), 1e-12)))
+        setting_sd = _setting_sd(raw[told], variance[told])
+    total = np.where(told, variance + setting_sd**2, np.inf)
+    precision = 1 / total
+    share = np.where(told, variance / total, 1.0)
+    if is_found and count > LEAST_FRAMES:
+        share = share * (count - 3) / (count - 1)
+    apart = np.where(told, raw - np.sum(precision * raw) / max(np.sum(precision), 1e-12), 0.0)
+    error = variance * (1 - share * (count - 1) / max(count, 1))
+    if is_found and count > LEAST_FRAMES:
+        error = error + 2 / (count - 3) * (share * apart) ** 2
+    telling = np.sum(precision) ** 2 / max(np.sum(precision**2), 1e-12)
+    sd = np.where(told, np.sqrt(error), setting_sd)
+    return _FrameShifts((1 - share) * apart, sd, setting_sd, float(telling))
 
 
 def _setting_sd(raw: np.ndarray, variance: np.ndarray) -> float:

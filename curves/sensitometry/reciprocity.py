@@ -202,7 +202,8 @@ def fit_reciprocity(form: str, metered_s, corrected_s) -> ReciprocityLaw | None:
     -------
     ReciprocityLaw or None
         None when fewer pairs are left than the form has constants, or when the tests show no failure
-        of the form's kind. With no more pairs than constants the law carries no standard error.
+        of the form's kind, or an absurd one. With no more pairs than constants the law carries no
+        standard error.
 
     Notes
     -----
@@ -215,7 +216,7 @@ def fit_reciprocity(form: str, metered_s, corrected_s) -> ReciprocityLaw | None:
     if metered.shape != corrected.shape or metered.ndim != 1:
         raise SensitometryError("BAD_SHAPE", "Give as many corrected times as metered ones.")
     with np.errstate(invalid="ignore"):
-        usable = (metered > THRESHOLD_S) & (corrected > 0) & np.isfinite(metered) & np.isfinite(corrected)
+        usable = (metered > THRESHOLD_S) & (metered <= LONGEST_S) & (corrected > 1e-3) & (corrected < 1e12)
     metered, corrected = metered[usable], corrected[usable]
     if form == "additive":
         return _fit_additive(metered, corrected)
@@ -224,7 +225,7 @@ def fit_reciprocity(form: str, metered_s, corrected_s) -> ReciprocityLaw | None:
     shift = 1.0 if form == "modified" else 0.0
     x, y = np.log10(metered + shift), np.log10(corrected + shift)
     slope = float(x @ y / (x @ x))
-    if slope < 1:
+    if not 1 <= slope <= EXPONENT_RANGE["power"][1]:
         return None
     sd = None
     if x.size > 1:
@@ -247,7 +248,9 @@ def _fit_additive(metered: np.ndarray, corrected: np.ndarray) -> ReciprocityLaw 
         residual = y - level - slope * (x - centre)
         spread = float(np.sqrt(residual @ residual / (x.size - 2))) * _widening(x.size - 2)
         sd, level_sd = spread / float(np.sqrt(np.sum((x - centre) ** 2))), spread / math.sqrt(x.size)
-    at_one_second = float(10 ** (level - slope * centre))
+    at_one_second = float(10.0 ** min(300.0, level - slope * centre))
+    if at_one_second > LONGEST_S or not abs(slope) <= EXPONENT_RANGE["additive"][1]:
+        return None
     return ReciprocityLaw(
         "additive", float(slope), float(metered.max()), sd, at_one_second, level_sd, float(10**centre)
     )

@@ -18,6 +18,9 @@ from scipy.stats import t as student_t
 from curves.sensitometry.intervals import GREATEST, Z95, is_usable, measure_with_error
 from curves.sensitometry.measures import Measure, SensitometryError, withheld
 
+LEAST_SPREAD = 1e-16  # sum of squares below which readings are all alike
+STEEPEST = 1e6  # a line so near to an axis shows that one reading does not follow the other
+
 
 @dataclass(frozen=True, slots=True)
 class StraightLine:
@@ -59,10 +62,12 @@ def _no_line(reason: str, note: str = "") -> StraightLine:
 def _deming_estimate(x: np.ndarray, y: np.ndarray, ratio: float) -> tuple[float, float] | None:
     dx, dy = x - x.mean(), y - y.mean()
     sxx, syy, sxy = float(dx @ dx), float(dy @ dy), float(dx @ dy)
-    if abs(sxy) <= 1e-12 * math.sqrt(sxx * syy) or sxy == 0:
+    if min(sxx, syy) < LEAST_SPREAD or abs(sxy) <= 1e-12 * math.sqrt(sxx * syy):
         return None
     difference = syy - ratio * sxx
     slope = (difference + math.sqrt(difference**2 + 4 * ratio * sxy**2)) / (2 * sxy)
+    if not 1 / STEEPEST < abs(slope) < STEEPEST:
+        return None
     return float(y.mean() - slope * x.mean()), slope
 
 
@@ -158,6 +163,8 @@ def york_line(x, y, sd_x, sd_y, *, max_iterations: int = 200) -> StraightLine:
         if below == 0:
             return _no_line("NO_ASSOCIATION")
         slope = float(np.sum(weight * beta * (y - mean_y))) / below
+        if not abs(slope) < STEEPEST:
+            return _no_line("NO_ASSOCIATION")
         if abs(slope - previous) <= 1e-14 * max(1.0, abs(slope)):
             break
     else:

@@ -14,6 +14,7 @@ from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 from curves.sensitometry.intervals import Z95
 from curves.sensitometry.measures import SensitometryError
 
+GREATEST_LOG = 20.0  # a density or a log exposure beyond it is a slip of the keyboard
 SUBDIVISIONS = 32  # linear inversion between grid points is then far below any reading error
 
 
@@ -64,7 +65,8 @@ class SampledCurve:
         Returns
         -------
         SampledCurve
-            Sorted, without non-finite points, and cut at the greatest density.
+            Sorted, without points that are not finite or beyond `GREATEST_LOG`, and cut at the greatest
+            density.
 
         Raises
         ------
@@ -79,8 +81,11 @@ class SampledCurve:
         modes = np.zeros((0, x.size)) if modes is None else np.atleast_2d(np.asarray(modes, dtype=float))
         if modes.shape[1] != x.size:
             raise SensitometryError("BAD_SHAPE", "modes must have a column for every log_exposure.")
-        keep = np.flatnonzero(np.isfinite(x) & np.isfinite(density) & np.isfinite(modes).all(axis=0))
-        keep = keep[np.unique(x[keep], return_index=True)[1]]
+        with np.errstate(invalid="ignore"):
+            sensible = (np.abs(x) < GREATEST_LOG) & (np.abs(density) < GREATEST_LOG)
+        keep = np.flatnonzero(sensible & np.isfinite(modes).all(axis=0))
+        # Of points closer than any exposure is known the first stays.
+        keep = keep[np.unique(np.round(x[keep], 4), return_index=True)[1]]
         if keep.size < 2:
             raise SensitometryError("TOO_FEW_POINTS", "A curve needs at least two different exposures.")
         keep = keep[: max(2, int(np.argmax(density[keep])) + 1)]

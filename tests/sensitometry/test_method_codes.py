@@ -24,9 +24,11 @@ from curves.sensitometry.development_temperature import fit_temperature_coeffici
 from curves.sensitometry.equivalence import Margin, compare_films
 from curves.sensitometry.measures import Measure, SensitometryError
 from curves.sensitometry.method_codes import METHOD_REASONS
+from curves.sensitometry.method_registry import METHOD_MEASURES
 from curves.sensitometry.paper import analyse_paper
 from curves.sensitometry.printing import print_time_for_density_change, print_time_for_tone
 from curves.sensitometry.reciprocity import ReciprocityLaw, corrected_time, exposure_loss, fit_reciprocity
+from curves.sensitometry.registry import MEASURES
 from curves.sensitometry.regression import deming_line, york_line
 from curves.sensitometry.resampling import resampled_films
 from curves.sensitometry.sampled_curve import SampledCurve
@@ -62,10 +64,15 @@ def lists(count):
 
 
 def check(*results):
-    """Every measure in a result is a number or has a sentence for its reason; arrays have no infinity."""
+    """Every measure in a result is a number, or has a reason with a sentence that its registry names."""
     for result in results:
         if isinstance(result, Measure):
             assert result.value is not None or result.reason in {**REASONS, **METHOD_REASONS}
+            if result.name != "x":
+                definition = METHOD_MEASURES[result.name]
+                # The line of two instruments has the unit of what they read.
+                assert result.unit == definition.unit or result.name == "intercept", result
+                assert result.reason is None or result.reason in definition.reasons, result
         elif isinstance(result, dict):
             check(*result.values())
         elif isinstance(result, list | tuple):
@@ -78,6 +85,16 @@ def test_every_reason_is_a_sentence_and_none_hides_one_of_the_engines():
         assert code == code.upper()
         assert sentence[0].isupper()
         assert sentence.endswith(".")
+
+
+def test_every_measure_is_explained_and_every_reason_it_names_has_a_sentence():
+    known = {**REASONS, **METHOD_REASONS}
+    for name, definition in METHOD_MEASURES.items():
+        assert name not in MEASURES or MEASURES[name] is definition
+        assert definition.formula.endswith(".")
+        assert definition.explanation.endswith(".")
+        assert definition.source.endswith(".")
+        assert set(definition.reasons) <= set(known), name
 
 
 @HOSTILE
