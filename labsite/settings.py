@@ -16,6 +16,7 @@ ALLOWED_HOSTS = [*env.words("ALLOWED_HOSTS", None if IS_PRODUCTION else "localho
 INSTALLED_APPS = [
     "labsite",
     "labsite.demo",
+    "scans",
     "curves",
     "labsite.jobs",
     "labsite.accounts",

@@ -7,7 +7,9 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGES = [name for name in ("labsite", "curves", "scans") if (ROOT / name).is_dir()]
 PURE = [
-    name for name in ("curves/sensitometry", "curves/figures", "curves/importers") if (ROOT / name).is_dir()
+    name
+    for name in ("curves/sensitometry", "curves/figures", "curves/importers", "scans/imaging")
+    if (ROOT / name).is_dir()
 ]
 
 

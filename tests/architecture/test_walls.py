@@ -22,7 +22,7 @@ def lint_imports(folder):
 @pytest.fixture
 def copied_house(tmp_path):
     """A copy of the sources into which a test may build something forbidden."""
-    for name in ("labsite", "curves"):
+    for name in ("labsite", "curves", "scans"):
         ignored = shutil.ignore_patterns("static", "templates", "__pycache__")
         shutil.copytree(ROOT / name, tmp_path / name, ignore=ignored)
     shutil.copy(ROOT / "pyproject.toml", tmp_path)
@@ -40,7 +40,11 @@ def test_every_wall_stands():
         ("curves/sensitometry/planted.py", "import django", "The pure packages know no framework"),
         ("curves/importers/planted.py", "import curves.models", "Within an app"),
         ("labsite/accounts/planted.py", "import labsite.jobs", "The site above the apps"),
+        ("scans/imaging/planted.py", "import celery", "The pure packages know no framework"),
+        ("scans/imaging/planted.py", "import curves.sensitometry", "Curves and pictures"),
+        ("curves/sensitometry/planted.py", "import scans.imaging", "The site above the apps"),
         ("curves/utils.py", "", "Within an app"),
+        ("scans/utils.py", "", "Within the scans app"),
         ("labsite/utils.py", "", "Every module of the site"),
     ],
 )

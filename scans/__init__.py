@@ -1,0 +1,1 @@
+"""Scans: a flatbed or film scanner as a measuring instrument for density, grain and sharpness."""
