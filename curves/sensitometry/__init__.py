@@ -5,10 +5,11 @@ from curves.sensitometry.analysis import ENGINE_VERSION, Analysis, Curve, Points
 from curves.sensitometry.codes import FLAGS, REASONS
 from curves.sensitometry.comparison import VERDICTS, Comparison, compare_with_reference
 from curves.sensitometry.lab_spread import LabSpread, estimate_lab_spread
+from curves.sensitometry.measure_definition import MeasureDefinition
 from curves.sensitometry.measures import Flag, Measure, SensitometryError
 from curves.sensitometry.pooling import pool_analyses
 from curves.sensitometry.readings import Readings
-from curves.sensitometry.registry import COMPARISON_MEASURES, MEASURES, ROLL_MEASURES, MeasureDefinition
+from curves.sensitometry.registry import COMPARISON_MEASURES, MEASURES, ROLL_MEASURES
 from curves.sensitometry.wording import Sentence
 
 __all__ = [

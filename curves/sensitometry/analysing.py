@@ -3,25 +3,30 @@
 from collections.abc import Sequence
 
 import numpy as np
-from scipy.special import chdtri, stdtrit
 
-from curves.sensitometry.analysis import CURVE_DIGITS, MODE_DIGITS, Analysis, Curve, Points, empty_curve
+from curves.sensitometry.analysis import MODE_DIGITS, Analysis, empty_curve
 from curves.sensitometry.curve_constructions import describe_constructions
-from curves.sensitometry.curve_posterior import CELLS, CELLS_BELOW, CurvePosterior, fit_curves
-from curves.sensitometry.form_fit import StepBatch
+from curves.sensitometry.curve_posterior import fit_curves
+from curves.sensitometry.fit_flags import fit_flags
 from curves.sensitometry.measure_reports import BatchReport, Circumstances
 from curves.sensitometry.measure_rows import read_rows
-from curves.sensitometry.measures import Flag, Measure, SensitometryError, withheld
+from curves.sensitometry.measures import SensitometryError
 from curves.sensitometry.readings import Readings
-from curves.sensitometry.registry import MEASURES, ROLL_MEASURES
-from curves.sensitometry.row_summaries import NORMAL_95
-from curves.sensitometry.step_table import StepTable, average_steps
+from curves.sensitometry.registry import ROLL_MEASURES
+from curves.sensitometry.reported_measures import refused
+from curves.sensitometry.roll_records import (
+    base_plus_fog,
+    between_strips,
+    reading_noise,
+    stored_curve,
+    stored_points,
+    tablet_share,
+)
+from curves.sensitometry.step_batch import batch_of
+from curves.sensitometry.step_table import average_steps
 
+# Rolls fitted together: few enough that their draws stay in the processor's cache.
 BATCH_SIZE = 32
-BASE_DISTANCE = 50.0
-# Posterior probability of a departure from which it is told (house choice).
-DEPARTURE_SHOWN = 0.98
-NOISY_SD = 0.04
 
 
 def analyse_readings(readings: Readings, *, box_speed: float | None = None) -> Analysis:
@@ -89,8 +94,8 @@ def analyse_many(
     drawable.sort(key=lambda k: len(tables[k].log_exposure))
     for start in range(0, len(drawable), BATCH_SIZE):
         chosen = drawable[start : start + BATCH_SIZE]
-        parts = [(readings[k], tables[k], box_speeds[k]) for k in chosen]
-        for k, analysis in zip(chosen, _analyse_batch(parts), strict=True):
+        parts = ([each[k] for k in chosen] for each in (readings, tables, box_speeds))
+        for k, analysis in zip(chosen, _analyse_batch(*parts), strict=True):
             results[k] = analysis
     for k, table in enumerate(tables):
         if table.refusal is not None:
@@ -98,183 +103,65 @@ def analyse_many(
     return results
 
 
-def _analyse_batch(parts):
-    batch = _step_batch(parts)
-    posterior = fit_curves(batch)
-    is_used = (posterior.batch.weight > 0) & ~batch.is_base
-    used = [exposure[mask] for exposure, mask in zip(batch.log_exposure, is_used, strict=True)]
-    rows = read_rows(posterior.curves, used)
-    report = BatchReport(rows)
-    return [_one_analysis(k, *parts[k], posterior, rows, report, used[k]) for k in range(len(parts))]
+def _analyse_batch(readings, tables, box_speeds):
+    posterior = fit_curves(batch_of(tables, [each.tablet_sd for each in readings]))
+    batch = posterior.batch
+    is_used = (batch.weight > 0) & ~batch.is_base
+    places = batch.origin[:, None] + batch.log_exposure
+    used = [place[mask] for place, mask in zip(places, is_used, strict=True)]
+    report = BatchReport(read_rows(posterior.curves, used))
+    each = enumerate(zip(readings, tables, box_speeds, used, strict=True))
+    return [_one_analysis(number, *parts, posterior, report) for number, parts in each]
 
 
-def _step_batch(parts):
-    count = max(len(table.log_exposure) for _, table, _ in parts) + 1
-    shape = (len(parts), count)
-    exposure, density, weight = np.zeros(shape), np.zeros(shape), np.zeros(shape)
-    is_base = np.zeros(shape, dtype=bool)
-    low, high = np.zeros(len(parts)), np.zeros(len(parts))
-    for k, (_, table, _) in enumerate(parts):
-        n = len(table.log_exposure)
-        low[k], high[k] = table.log_exposure[table.is_used][[0, -1]]
-        exposure[k] = low[k]
-        exposure[k, 0] = low[k] - BASE_DISTANCE
-        density[k, 0] = 0.0 if table.base_mean is None else table.base_mean
-        weight[k, 0] = table.base_count
-        is_base[k, 0] = True
-        exposure[k, 1 : n + 1] = table.log_exposure
-        density[k, 1 : n + 1] = table.density
-        weight[k, 1 : n + 1] = table.count * table.is_used
-    return StepBatch(
-        log_exposure=exposure,
-        density=density,
-        weight=weight,
-        is_base=is_base,
-        low=low,
-        high=high,
-        prior_dof=np.array([table.prior_dof for _, table, _ in parts]),
-        prior_variance=np.array([table.prior_variance for _, table, _ in parts]),
-        least_variance=np.array([table.least_variance for _, table, _ in parts]),
-        tablet_sd=np.array([readings.tablet_sd or 0.0 for readings, _, _ in parts]),
-        strip_error=np.array([table.strips.error if table.strips else 0.0 for _, table, _ in parts]),
-    )
-
-
-def _one_analysis(k, readings, table, box_speed, posterior, rows, report, used):
-    around = Circumstances(
-        low=float(posterior.batch.low[k]),
-        high=float(posterior.batch.high[k]),
+def _one_analysis(number, readings, table, box_speed, used, posterior, report):
+    circumstances = Circumstances(
+        low=float(posterior.batch.origin[number] + posterior.batch.low[number]),
+        high=float(posterior.batch.origin[number] + posterior.batch.high[number]),
         has_base=table.base_count > 0,
         is_absolute=readings.exposure == "absolute",
         is_clipped=table.is_clipped,
         box_speed=box_speed,
     )
-    curve = _curve(k, posterior, around.has_base)
-    variance = float(max(posterior.posterior.noise_variance[k], table.least_variance))
-    dof = float(posterior.posterior.noise_dof[k])
-    measures = report.measures(k, around)
-    measures["base_plus_fog"] = _base_plus_fog(table, variance, dof)
-    measures["reading_noise"] = _noise(variance, dof)
-    measures["between_strip_stops"] = _between_strips(table.strips)
-    points = _points(k, table, posterior)
+    curve = stored_curve(posterior, number, circumstances.has_base)
+    points = stored_points(table, posterior, number)
+    variance = float(max(posterior.posterior.noise_variance[number], table.least_variance))
+    dof = float(posterior.posterior.noise_dof[number])
+    measures = report.measures(number, circumstances)
+    measures["base_plus_fog"] = base_plus_fog(table, variance, dof)
+    measures["reading_noise"] = reading_noise(variance, dof)
+    measures["between_strip_stops"] = between_strips(table.strips)
+    flags = fit_flags(
+        table,
+        points,
+        measures,
+        departure_weight=float(posterior.posterior.departure_weight[number]),
+        crossings=report.crossings(number),
+    )
     return Analysis(
         measures={name: measures[name] for name in ROLL_MEASURES},
         curve=curve,
         points=points,
-        flags=table.flags + _fit_flags(k, table, points, posterior, rows, measures),
-        constructions=describe_constructions(measures, curve, report, k, used),
+        flags=table.flags + flags,
+        constructions=describe_constructions(measures, curve, report, number, used),
         exposure=readings.exposure,
         box_speed=None if box_speed is None else float(box_speed),
         noise_sd=round(float(np.sqrt(variance)), MODE_DIGITS),
         roll_count=1,
         between_roll={},
+        tablet_share=tablet_share(posterior, number),
     )
-
-
-def _curve(k, posterior: CurvePosterior, has_base):
-    each = len(posterior.curves.base) // len(posterior.modes)
-    row = k * each
-    inside = slice(CELLS_BELOW, CELLS_BELOW + CELLS + 1)
-    grid = posterior.curves.origin[row] + posterior.curves.spacing[row] * np.arange(
-        CELLS_BELOW, CELLS_BELOW + CELLS + 1
-    )
-    density = posterior.curves.density[row, inside]
-    modes = posterior.modes[k][:, inside]
-    half = NORMAL_95 * np.sqrt((modes**2).sum(axis=0))
-    return Curve(
-        log_exposure=np.round(grid, CURVE_DIGITS),
-        density=np.round(density, CURVE_DIGITS),
-        low=np.round(density - half, CURVE_DIGITS),
-        high=np.round(density + half, CURVE_DIGITS),
-        gradient=np.round(posterior.curves.gradient[row, inside], CURVE_DIGITS),
-        modes=np.round(modes, MODE_DIGITS),
-        base=round(float(posterior.curves.base[row]), CURVE_DIGITS) if has_base else None,
-        base_modes=np.round(posterior.base_modes[k], MODE_DIGITS),
-    )
-
-
-def _points(k, table: StepTable, posterior: CurvePosterior | None):
-    n = len(table.log_exposure)
-    residual, is_out = np.zeros(n), ~table.is_used
-    if posterior is not None:
-        each = len(posterior.curves.base) // len(posterior.modes)
-        grid = posterior.curves.origin[k * each] + posterior.curves.spacing[k * each] * np.arange(
-            posterior.curves.density.shape[1]
-        )
-        residual = table.density - np.interp(table.log_exposure, grid, posterior.curves.density[k * each])
-        is_out = posterior.batch.weight[k, 1 : n + 1] == 0
-    return Points(
-        log_exposure=np.round(table.log_exposure, MODE_DIGITS),
-        density=np.round(table.density, CURVE_DIGITS),
-        residual=np.round(residual, CURVE_DIGITS),
-        count=table.count.astype(int),
-        step=table.step,
-        is_flagged=is_out,
-    )
-
-
-def _base_plus_fog(table, variance, dof):
-    if table.base_mean is None:
-        return withheld("base_plus_fog", "NO_BASE_FOG", "D")
-    half = float(stdtrit(dof, 0.975)) * np.sqrt(variance / table.base_count)
-    many = table.base_count > 1
-    note = f"mean of {table.base_count} unexposed readings" if many else "one unexposed reading"
-    ends = (table.base_mean, table.base_mean - half, table.base_mean + half)
-    return Measure("base_plus_fog", *(round(float(end), MODE_DIGITS) for end in ends), "D", None, note)
-
-
-def _between_strips(strips):
-    if strips is None:
-        return withheld("between_strip_stops", "NO_INTERVAL", "stop")
-    ends = (round(end, MODE_DIGITS) for end in (strips.stops, strips.low_stops, strips.high_stops))
-    return Measure("between_strip_stops", *ends, "stop", None, f"{strips.count} strips")
-
-
-def _noise(variance, dof):
-    ends = [np.sqrt(variance * dof / float(chdtri(dof, level))) for level in (0.025, 0.975)]
-    numbers = (round(float(number), MODE_DIGITS) for number in (np.sqrt(variance), *ends))
-    return Measure("reading_noise", *numbers, "D", None, "scatter about the curve")
-
-
-def _fit_flags(k, table, points, posterior, rows, measures):
-    """What the fit itself shows: outliers, departures, an open top, a missing toe, much noise."""
-    flags = []
-    last = np.nonzero(~points.is_flagged)[0][-1]
-    for index in np.nonzero(points.is_flagged & table.is_used)[0]:
-        place, step = float(points.log_exposure[index]), int(points.step[index]) or None
-        if index > last and points.density[index] < points.density[last]:
-            text = f"Density falls to {points.density[index]:.2f} D; the curve is cut at its maximum."
-            flags.append(Flag("SOLARISED", text, step, place))
-            continue
-        text = f"{points.density[index]:.2f} D is {points.residual[index]:+.2f} D off the others' curve."
-        flags.append(Flag("OUTLIER", text, step, place))
-    share = float(posterior.posterior.departure_weight[k])
-    if share > DEPARTURE_SHOWN:
-        text = "The curve is not the usual toe, straight part and shoulder; the fit follows the readings."
-        flags.append(Flag("SHAPE_DEPARTURE", text))
-    if rows.crossings[k] > 1:
-        flags.append(Flag("MULTIPLE_CROSSINGS", f"The speed criterion is crossed {rows.crossings[k]} times."))
-    if measures["d_max"].value is not None and measures["d_max"].high is None:
-        flags.append(Flag("STILL_RISING", "The curve still rises at the last step: Dmax is at least that."))
-    if measures["speed_point_log_exposure"].reason == "BELOW_RANGE":
-        flags.append(Flag("MISSING_TOE", "The lowest step is already past the speed criterion."))
-    noise = measures["reading_noise"].value
-    if noise > NOISY_SD:
-        flags.append(Flag("NOISY", f"The readings scatter by {noise:.3f} D about any smooth curve."))
-    if table.base_mean is not None and points.density[0] < table.base_mean - max(0.03, 4 * noise):
-        flags.append(Flag("BASE_ABOVE_LOW_STEPS", "The unexposed area reads denser than the lowest step."))
-    return tuple(flags)
 
 
 def _refused(readings, table, box_speed):
     """An analysis without a curve: all withheld for the same reason, except base plus fog if it was read."""
-    measures = {name: withheld(name, table.refusal, MEASURES[name].unit) for name in ROLL_MEASURES}
+    measures = {name: refused(name, table.refusal) for name in ROLL_MEASURES}
     if table.base_count:
-        measures["base_plus_fog"] = _base_plus_fog(table, table.prior_variance, max(table.prior_dof, 2.0))
+        measures["base_plus_fog"] = base_plus_fog(table, table.prior_variance, max(table.prior_dof, 2.0))
     return Analysis(
         measures=measures,
         curve=empty_curve(),
-        points=_points(0, table, None),
+        points=stored_points(table),
         flags=table.flags,
         constructions={},
         exposure=readings.exposure,
@@ -282,4 +169,5 @@ def _refused(readings, table, box_speed):
         noise_sd=None,
         roll_count=1,
         between_roll={},
+        tablet_share=0.0,
     )

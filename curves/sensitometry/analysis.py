@@ -117,6 +117,8 @@ class Analysis:
         Rolls behind the numbers.
     between_roll : dict of str to float
         Standard deviation from roll to roll by measure name, where it could be estimated.
+    tablet_share : float, scalar [1]
+        Share of the error variance that is common to all rolls exposed with the same tablet.
     engine_version : str
         Version of the engine that computed it.
     """
@@ -131,6 +133,7 @@ class Analysis:
     noise_sd: float | None
     roll_count: int
     between_roll: dict[str, float]
+    tablet_share: float = 0.0
     engine_version: str = ENGINE_VERSION
 
     def to_dict(self) -> dict:
@@ -142,6 +145,7 @@ class Analysis:
             "noise_sd": self.noise_sd,
             "roll_count": self.roll_count,
             "between_roll": dict(self.between_roll),
+            "tablet_share": self.tablet_share,
             "measures": {name: measure.to_dict() for name, measure in self.measures.items()},
             "curve": self.curve.to_dict(),
             "points": self.points.to_dict(),
@@ -163,6 +167,7 @@ class Analysis:
             noise_sd=data["noise_sd"],
             roll_count=data["roll_count"],
             between_roll=dict(data["between_roll"]),
+            tablet_share=data["tablet_share"],
             engine_version=data["engine_version"],
         )
 

@@ -30,7 +30,6 @@ FLAGS: dict[str, str] = {
     "NO_BASE_FOG": "No unexposed area was read: measures that stand on base plus fog are withheld.",
     "TOO_FEW_POINTS": "Too few usable readings for a curve.",
     "SHAPE_DEPARTURE": "The curve departs from the usual toe, straight part and shoulder.",
-    "FORMS_DISAGREE": "A free-form curve puts the speed point elsewhere than the usual form does.",
     "MULTIPLE_CROSSINGS": "The curve crosses the speed criterion more than once; the last crossing counts.",
     "STILL_RISING": "The curve still rises at the last step, so the maximum density is a lower bound.",
     "CLIPPED": "Several of the highest readings are the same, as at an instrument's limit.",

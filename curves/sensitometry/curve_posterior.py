@@ -7,8 +7,9 @@ from scipy.special import stdtrit
 
 from curves.sensitometry.characteristic_form import form_derivatives
 from curves.sensitometry.departure import GATE_DENSITY, LinearPosterior, infer_departure, sine_basis
-from curves.sensitometry.form_fit import StepBatch, fit_form, form_rows
+from curves.sensitometry.form_fit import fit_form, form_rows
 from curves.sensitometry.gridded_curves import GriddedCurves
+from curves.sensitometry.step_batch import StepBatch
 
 CELLS = 112
 CELLS_BELOW = 14
@@ -49,6 +50,16 @@ class CurvePosterior:
     posterior: LinearPosterior
     form: np.ndarray
 
+    def best_row(self, number: int) -> int:
+        """Row of the best estimate of one curve among `curves`."""
+        return number * (len(self.curves.base) // len(self.modes))
+
+    def grid(self, number: int) -> np.ndarray:
+        """Grid of one curve, shape (g,) [log10 lx s]."""
+        row = self.best_row(number)
+        columns = np.arange(self.curves.density.shape[1])
+        return self.curves.origin[row] + self.curves.spacing[row] * columns
+
 
 def fit_curves(batch: StepBatch) -> CurvePosterior:
     """Fit every curve of the batch and draw from its posterior.
@@ -81,13 +92,13 @@ def fit_curves(batch: StepBatch) -> CurvePosterior:
     draws = standard_draws(order + 1)
     curves = GriddedCurves(
         inside=(CELLS_BELOW, CELLS_BELOW + CELLS + 1),
-        origin=np.repeat(grid[:, 0], len(draws)),
+        origin=np.repeat(batch.origin + grid[:, 0], len(draws)),
         spacing=np.repeat(spacing, len(draws)),
-        density=_rows(density[:, None, :] + draws @ modes),
+        density=_rows((batch.level[:, None] + density)[:, None, :] + draws @ modes),
         gradient=_rows(gradient[:, None, :] + draws @ slope_modes),
-        base=(base[:, None] + base_modes @ draws.T).reshape(-1),
-        low=np.repeat(batch.low, len(draws)),
-        high=np.repeat(batch.high, len(draws)),
+        base=((batch.level + base)[:, None] + base_modes @ draws.T).reshape(-1),
+        low=np.repeat(batch.origin + batch.low, len(draws)),
+        high=np.repeat(batch.origin + batch.high, len(draws)),
     )
     return CurvePosterior(
         curves=curves,

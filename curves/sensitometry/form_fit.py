@@ -6,6 +6,7 @@ import numpy as np
 
 from curves.sensitometry.characteristic_form import PARAMETER_COUNT, form_density
 from curves.sensitometry.least_squares import least_squares
+from curves.sensitometry.step_batch import StepBatch
 
 # Weak priors of (b, ln g, x1, ln w1, ln M, ln w2, ln p): house choice, wide enough for every family of
 # stock that was tried (slopes 0.1 to 3, toes 0.02 to 0.8 log exposure wide, arcs up to a square). Widths
@@ -16,50 +17,7 @@ PRIOR_WIDTH = (1.0, 0.8, 2.0, 0.6, 0.7, 0.8, 0.25)
 # Iterations and tolerance of the search: from several guesses to a good start, then to the end. The fine
 # tolerance leaves the parameters within a few ten-thousandths of their own standard error.
 COARSE = (25, 1e-2)
-FINE = (60, 1e-4)
-
-
-@dataclass(frozen=True, slots=True)
-class StepBatch:
-    """Averaged step data of several curves, padded to equal length by rows of weight 0.
-
-    Parameters
-    ----------
-    log_exposure : ndarray, shape (b, n) [log10 lx s]
-        Exposure; rows of the unexposed area stand far below the first step.
-    density : ndarray, shape (b, n) [D]
-        Mean gross density.
-    weight : ndarray, shape (b, n) [1]
-        Number of readings averaged; 0 for padding and for readings left out.
-    is_base : ndarray of bool, shape (b, n)
-        Whether the row is the unexposed area.
-    low, high : ndarray, shape (b,) [log10 lx s]
-        First and last exposed step.
-    prior_dof, prior_variance : ndarray, shape (b,) [1], [D^2]
-        What is known beforehand of the variance of one reading.
-    least_variance : ndarray, shape (b,) [D^2]
-        Variance of rounding, below which the noise cannot be.
-    tablet_sd : ndarray, shape (b,) [log10 lx s]
-        Calibration error of each step of the tablet.
-    strip_error : ndarray, shape (b,) [log10 lx s]
-        Standard error of the mean exposure of the strips, from their spread.
-    """
-
-    log_exposure: np.ndarray
-    density: np.ndarray
-    weight: np.ndarray
-    is_base: np.ndarray
-    low: np.ndarray
-    high: np.ndarray
-    prior_dof: np.ndarray
-    prior_variance: np.ndarray
-    least_variance: np.ndarray
-    tablet_sd: np.ndarray
-    strip_error: np.ndarray
-
-    def rows(self, chosen) -> "StepBatch":
-        """The curves chosen by an index, shape (b',)."""
-        return StepBatch(*(getattr(self, name)[chosen] for name in StepBatch.__slots__))
+FINE = (60, 1e-5)
 
 
 @dataclass(frozen=True, slots=True)

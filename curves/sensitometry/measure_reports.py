@@ -1,18 +1,19 @@
 """From rows of numbers to measures: units, intervals, and the reason for each one that is withheld."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from curves.sensitometry import speed_scale
+from curves.sensitometry.measure_definition import PLACE, RELATIVE_PLACE
 from curves.sensitometry.measure_rows import MeasureRows
-from curves.sensitometry.measures import Measure, withheld
+from curves.sensitometry.measures import Measure
 from curves.sensitometry.registry import MEASURES
+from curves.sensitometry.reported_measures import lower_bound, refused, reported, shifted
 from curves.sensitometry.row_summaries import Summary, summarise
 from curves.sensitometry.speed_points import CONTRAST_SPAN
+from curves.sensitometry.speed_reports import box_difference, delta_x_speed, iso_speeds
 
 SUBJECT_RANGE = 2.20
-DIGITS = 6
 # A contrast index or a speed less certain than this would mislead (house choice): half-width of the
 # 95 % interval, as a share of the index and in log10 lx s.
 INDEX_LIMIT = 0.22
@@ -113,6 +114,10 @@ class BatchReport:
         """First and last step of the straight part of one curve, None where it has none."""
         return self._rows.runs[curve]
 
+    def crossings(self, curve: int) -> int:
+        """How often one curve crosses the speed criterion upwards."""
+        return int(self._rows.crossings[curve])
+
     def measures(self, curve: int, around: Circumstances) -> dict[str, Measure]:
         """Every measure that is read off the curve, for one curve of the batch.
 
@@ -132,21 +137,24 @@ class BatchReport:
         for name, rule in _RULES.items():
             found[name] = self._ruled(name, rule, curve, around, speed)
         found["d_max"] = self._d_max(curve, around)
-        found["latitude"] = _shifted("latitude", found["useful_range"], -SUBJECT_RANGE)
-        found |= _iso_speeds(speed, found["delta_d_130"], around)
-        found["delta_x_speed"] = self._delta_x(curve, found["delta_d_130"], around)
-        found["box_difference_stops"] = _box_difference(found["exposure_index"], around)
-        return found
+        found["latitude"] = shifted("latitude", found["useful_range"], -SUBJECT_RANGE)
+        found |= iso_speeds(speed, found["delta_d_130"], around.is_absolute)
+        log_speed = _one(self._summaries["delta_x_log_speed"], curve)
+        found["delta_x_speed"] = delta_x_speed(log_speed, found["delta_d_130"], around.is_absolute)
+        found["box_difference_stops"] = box_difference(found["exposure_index"], around.box_speed)
+        if around.is_absolute:
+            return found
+        return {name: _in_relative_units(measure) for name, measure in found.items()}
 
     def _speed_point(self, curve, around):
         name = "speed_point_log_exposure"
         if not around.has_base:
-            return withheld(name, "NO_BASE_FOG", MEASURES[name].unit)
+            return refused(name, "NO_BASE_FOG")
         part = _one(self._summaries[name], curve)
         reason = self._speed_reason(part, curve, around)
         if reason:
-            return withheld(name, reason, MEASURES[name].unit)
-        return _measure(name, part, note="0.10 above the fitted base plus fog")
+            return refused(name, reason)
+        return reported(name, part, note="0.10 above the fitted base plus fog")
 
     def _speed_reason(self, part, curve, around):
         value, low, high = part
@@ -160,20 +168,19 @@ class BatchReport:
         return "ILL_DEFINED" if half > SPEED_LIMIT else None
 
     def _ruled(self, name, rule, curve, around, speed):
-        unit = MEASURES[name].unit
         if rule.from_speed_point and speed.value is None:
-            return withheld(name, speed.reason, unit)
+            return refused(name, speed.reason)
         if self._rows.runs[curve] is None and MEASURES[name].reasons.count("NO_STRAIGHT_PART"):
-            return withheld(name, "NO_STRAIGHT_PART", unit)
+            return refused(name, "NO_STRAIGHT_PART")
         part = _one(self._summaries[name], curve)
         if not np.isfinite(part[0]):
             if rule.is_bound:
-                return _lower_bound(name, around.high - speed.value)
-            return withheld(name, rule.reason, unit)
+                return lower_bound(name, around.high - speed.value)
+            return refused(name, rule.reason)
         reason = self._range_reason(name, rule, part, curve, around, speed)
         if reason == "OPEN":
-            return _lower_bound(name, around.high - speed.value)
-        return withheld(name, reason, unit) if reason else _measure(name, part, rule.note)
+            return lower_bound(name, around.high - speed.value)
+        return refused(name, reason) if reason else reported(name, part, rule.note)
 
     def _range_reason(self, name, rule, part, curve, around, speed):
         """Why a number that could be computed must not be stated: it lies outside the measured range."""
@@ -209,79 +216,18 @@ class BatchReport:
 
     def _d_max(self, curve, around):
         if around.is_clipped:
-            return withheld("d_max", "SATURATED", "D")
+            return refused("d_max", "SATURATED")
         value, low, high = _one(self._summaries["d_max"], curve)
         steepness = self.best("gamma", curve) or self.best("maximum_gradient", curve)
         if self.best("d_max_gradient", curve) > RISING_SHARE * steepness:
-            return _measure("d_max", (value, low, np.nan), "at least: still rising at the last step")
-        return _measure("d_max", (value, low, high), "fitted density at the last step")
-
-    def _delta_x(self, curve, pair, around):
-        name = "delta_x_speed"
-        if pair.value is None:
-            return withheld(name, pair.reason, "EI")
-        if not around.is_absolute:
-            return withheld(name, "UNCALIBRATED", "EI")
-        part = _one(self._summaries["delta_x_log_speed"], curve)
-        if not np.isfinite(part[0]):
-            return withheld(name, "EXTRAPOLATED", "EI")
-        return _measure(name, tuple(10.0 ** np.array(part)), "not an ISO speed")
+            return reported("d_max", (value, low, np.nan), "at least: still rising at the last step")
+        return reported("d_max", (value, low, high), "fitted density at the last step")
 
 
 def _one(summary: Summary, curve):
     return float(summary.value[curve]), float(summary.low[curve]), float(summary.high[curve])
 
 
-def _measure(name, part, note=""):
-    value, low, high = (round(float(end), DIGITS) + 0.0 if np.isfinite(end) else None for end in part)
-    if value is not None and (low is None) != (high is None) and not note:
-        note = "at least" if high is None else "at most"
-    return Measure(name, value, low, high, MEASURES[name].unit, None, note)
-
-
-def _lower_bound(name, value):
-    return _measure(name, (value, value, np.nan), "at least: no end within the measured steps")
-
-
-def _shifted(name, measure, shift):
-    unit = MEASURES[name].unit
-    if measure.value is None:
-        return withheld(name, measure.reason, unit)
-    ends = [np.nan if end is None else end + shift for end in (measure.value, measure.low, measure.high)]
-    return _measure(name, ends, measure.note)
-
-
-def _iso_speeds(speed, pair, around):
-    """Exposure index and, when the standard's conditions are met, the ISO speed in its three forms."""
-    names = ("iso_speed_exact", "iso_speed", "iso_degree")
-    reason = speed.reason or (None if around.is_absolute else "UNCALIBRATED")
-    if reason:
-        return {name: withheld(name, reason, MEASURES[name].unit) for name in (*names, "exposure_index")}
-    part = [speed.value, speed.high, speed.low]
-    exact = [np.nan if end is None else float(speed_scale.speed_from_exposure(end)) for end in part]
-    found = {"exposure_index": _measure("exposure_index", exact, "0.8/Hm at this development")}
-    reason = pair.reason
-    if not reason and abs(pair.value - speed_scale.CONTRAST_AIM) > speed_scale.CONTRAST_TOLERANCE + 1e-9:
-        reason = "CONTRAST_NOT_MET"
-    if not reason and speed_scale.rounded_speed(exact[0]) is None:
-        reason = "EXTRAPOLATED"
-    if reason:
-        note = f"ΔD {pair.value:.2f}, wanted 0.80 ± 0.05" if reason == "CONTRAST_NOT_MET" else ""
-        return found | {name: withheld(name, reason, MEASURES[name].unit, note) for name in names}
-    found["iso_speed_exact"] = _measure("iso_speed_exact", exact, "0.8/Hm")
-    rounded = [speed_scale.rounded_speed(end) if np.isfinite(end) else None for end in exact]
-    degrees = [speed_scale.speed_degree(end) if np.isfinite(end) else np.nan for end in exact]
-    ends = [np.nan if end is None else end for end in rounded]
-    found["iso_speed"] = _measure("iso_speed", ends, "rounded by the standard's scale")
-    found["iso_degree"] = _measure("iso_degree", degrees, "floor(10 log10 S + 1.5)")
-    return found
-
-
-def _box_difference(index, around):
-    name = "box_difference_stops"
-    reason = index.reason or (None if around.box_speed else "NO_BOX_SPEED")
-    if reason:
-        return withheld(name, reason, "stop")
-    ends = np.array([index.value, index.low, index.high], dtype=float)
-    stops = speed_scale.stops_between(ends, around.box_speed)
-    return _measure(name, stops, "exposure index 0.8/Hm over box speed")
+def _in_relative_units(measure: Measure) -> Measure:
+    """The same measure, its place on the exposure axis marked as one of relative exposure."""
+    return replace(measure, unit=RELATIVE_PLACE) if measure.unit == PLACE else measure

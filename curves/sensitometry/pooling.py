@@ -18,9 +18,10 @@ from curves.sensitometry.curve_posterior import MODE_COUNT, standard_draws
 from curves.sensitometry.gridded_curves import GriddedCurves
 from curves.sensitometry.measure_reports import BatchReport, Circumstances
 from curves.sensitometry.measure_rows import read_rows
-from curves.sensitometry.measures import Flag, Measure, SensitometryError, withheld
+from curves.sensitometry.measures import Flag, Measure, SensitometryError
 from curves.sensitometry.random_effects import RandomEffects, pool_random_effects
 from curves.sensitometry.registry import ROLL_MEASURES
+from curves.sensitometry.reported_measures import refused
 from curves.sensitometry.row_summaries import NORMAL_95
 from curves.sensitometry.speed_points import SPEED_DENSITY
 
@@ -79,7 +80,8 @@ def _pool(analyses, views, flags):
         [view.curve.base for view in views], [_length(view.curve.base_modes) for view in views], BASE_SCALE
     )
     contrast = _pool_contrast(views)
-    curve = _mean_curve(views, exposure, contrast, base)
+    shares = [analysis.tablet_share for analysis in analyses]
+    curve = _mean_curve(views, shares, exposure, contrast, base)
     rows, used = _rows_of(curve), _steps(analyses, curve)
     measured = read_rows(rows, [used])
     report = BatchReport(measured)
@@ -97,7 +99,7 @@ def _pool(analyses, views, flags):
     noise_sd = round(float(np.sqrt(np.mean(np.square(noise)))), MODE_DIGITS)
     note = "mean over the rolls"
     measures["reading_noise"] = Measure("reading_noise", noise_sd, None, None, "D", None, note)
-    measures["between_strip_stops"] = withheld("between_strip_stops", "NO_INTERVAL", "stop")
+    measures["between_strip_stops"] = refused("between_strip_stops", "NO_INTERVAL")
     points = _points(analyses, curve)
     return Analysis(
         measures={name: measures[name] for name in ROLL_MEASURES},
@@ -109,6 +111,7 @@ def _pool(analyses, views, flags):
         box_speed=analyses[0].box_speed,
         noise_sd=noise_sd,
         roll_count=len(views),
+        tablet_share=round(float(np.mean(shares)), MODE_DIGITS),
         between_roll={
             "speed_point_log_exposure": round(exposure.spread, MODE_DIGITS),
             "average_gradient_ratio": round(contrast.spread, MODE_DIGITS),
@@ -130,7 +133,7 @@ def _pool_contrast(views) -> RandomEffects:
     return pool_random_effects(values, errors, CONTRAST_SCALE)
 
 
-def _mean_curve(views: list[AlignedCurve], exposure, contrast, base) -> Curve:
+def _mean_curve(views: list[AlignedCurve], shares, exposure, contrast, base) -> Curve:
     low = max(view.reach[0] for view in views) + exposure.mean
     high = min(view.reach[1] for view in views) + exposure.mean
     grid = np.linspace(low, high, GRID_COUNT)
@@ -144,9 +147,10 @@ def _mean_curve(views: list[AlignedCurve], exposure, contrast, base) -> Curve:
     )
     modes, base_modes = [], []
     for k, (view, (_, rise_modes)) in enumerate(zip(views, rises, strict=True)):
-        shift = exposure.weights[k] * view.place_modes
-        lift = base.weights[k] * view.curve.base_modes
-        modes.append(contrast.weights[k] * rise_modes + lift[:, None] - shift[:, None] * gradient)
+        shift = _error_weight(exposure.weights[k], shares[k]) * view.place_modes
+        lift = _error_weight(base.weights[k], 0.0) * view.curve.base_modes
+        stretch = _error_weight(contrast.weights[k], shares[k])
+        modes.append(stretch * rise_modes + lift[:, None] - shift[:, None] * gradient)
         base_modes.append(lift)
     across = {
         "exposure": (-gradient * _between(exposure), 0.0),
@@ -167,6 +171,11 @@ def _mean_curve(views: list[AlignedCurve], exposure, contrast, base) -> Curve:
         base=round(float(base.mean), CURVE_DIGITS),
         base_modes=np.round(base_modes, MODE_DIGITS),
     )
+
+
+def _error_weight(weight, share):
+    """Factor on a roll's error: its weight, but for the share of the variance common to all rolls."""
+    return float(np.sqrt(weight**2 * (1.0 - share) + weight * share))
 
 
 def _between(effects: RandomEffects):

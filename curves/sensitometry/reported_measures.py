@@ -1,0 +1,48 @@
+"""Measures made from estimate and interval ends, with units from the registry and rounded the same way."""
+
+import numpy as np
+
+from curves.sensitometry.measures import Measure, withheld
+from curves.sensitometry.registry import MEASURES
+
+DIGITS = 6
+
+
+def reported(name: str, ends, note: str = "") -> Measure:
+    """A measure from its value, low and high end; an end that is not finite is an open side.
+
+    Parameters
+    ----------
+    name : str
+        Key in the registry.
+    ends : sequence of float, shape (3,) [unit of the measure]
+        Value, low and high end of the 95 % interval.
+    note : str
+        How it was got.
+
+    Returns
+    -------
+    Measure
+    """
+    value, low, high = (round(float(end), DIGITS) + 0.0 if np.isfinite(end) else None for end in ends)
+    if value is not None and (low is None) != (high is None) and not note:
+        note = "at least" if high is None else "at most"
+    return Measure(name, value, low, high, MEASURES[name].unit, None, note)
+
+
+def refused(name: str, reason: str, note: str = "") -> Measure:
+    """A withheld measure with the registry's unit."""
+    return withheld(name, reason, MEASURES[name].unit, note)
+
+
+def lower_bound(name: str, value: float) -> Measure:
+    """A measure whose end was not reached within the measured steps: at least this."""
+    return reported(name, (value, value, np.nan), "at least: no end within the measured steps")
+
+
+def shifted(name: str, measure: Measure, shift: float) -> Measure:
+    """Another measure that differs from a given one by a constant; withheld when that one is."""
+    if measure.value is None:
+        return refused(name, measure.reason)
+    ends = (measure.value, measure.low, measure.high)
+    return reported(name, [np.nan if end is None else end + shift for end in ends], measure.note)
