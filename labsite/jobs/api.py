@@ -48,7 +48,7 @@ class JobsAskedSerializer(Asked):
 class Jobs(LabView):
     """The lab's jobs."""
 
-    @operation(access=Members, asks=JobsAskedSerializer, answer=JobSerializer(many=True))
+    @operation(access=Members, asks=JobsAskedSerializer, lists=JobSerializer)
     def get(self, request):
         """List jobs, newest first."""
         asked = self.asked(JobsAskedSerializer)
