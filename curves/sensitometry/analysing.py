@@ -13,7 +13,7 @@ from curves.sensitometry.measure_rows import read_rows
 from curves.sensitometry.measures import SensitometryError
 from curves.sensitometry.readings import Readings
 from curves.sensitometry.registry import ROLL_MEASURES
-from curves.sensitometry.reported_measures import refused
+from curves.sensitometry.reported_measures import in_relative_units, refused
 from curves.sensitometry.roll_records import (
     base_plus_fog,
     between_strips,
@@ -156,6 +156,8 @@ def _one_analysis(number, readings, table, box_speed, used, posterior, report):
 def _refused(readings, table, box_speed):
     """An analysis without a curve: all withheld for the same reason, except base plus fog if it was read."""
     measures = {name: refused(name, table.refusal) for name in ROLL_MEASURES}
+    if readings.exposure == "relative":
+        measures = {name: in_relative_units(measure) for name, measure in measures.items()}
     if table.base_count:
         measures["base_plus_fog"] = base_plus_fog(table, table.prior_variance, max(table.prior_dof, 2.0))
     return Analysis(

@@ -26,8 +26,12 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from curves.sensitometry.analysis import CURVE_DIGITS, MODE_DIGITS, Analysis
-from curves.sensitometry.curve_alignment import align, interpolate, interpolate_modes
+from curves.sensitometry.analysis import MODE_DIGITS, Analysis
+from curves.sensitometry.curve_alignment import align
+from curves.sensitometry.difference_curves import (
+    difference_at_equal_exposure,
+    difference_at_speed_point,
+)
 from curves.sensitometry.measures import Measure, SensitometryError, withheld
 from curves.sensitometry.registry import COMPARISON_MEASURES, MEASURES
 from curves.sensitometry.row_summaries import NORMAL_95
@@ -57,7 +61,6 @@ POOLED_SPREAD = {
     "base_difference": ("base_plus_fog", 1.0),
 }
 NO_DIFFERENCE = {"contrast_ratio": 1.0}
-DIFFERENCE_POINTS = 101
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -130,12 +133,12 @@ def compare_with_reference(
         beyond[name] = _excludes(measure, NO_DIFFERENCE.get(name, 0.0))
         measures[name] = _widened(measure, sd, is_known)
         verdicts[name] = _verdict(beyond[name], measures[name], is_known, NO_DIFFERENCE.get(name, 0.0))
-    difference = _at_equal_exposure(test, reference) | _at_speed_point(test, reference)
+    curves = difference_at_equal_exposure(test, reference) | difference_at_speed_point(test, reference)
     return Comparison(
         measures=measures,
         verdicts=verdicts,
         is_beyond_reading=beyond,
-        difference=difference,
+        difference=curves,
         sentences=describe_comparison(measures, verdicts, beyond),
     )
 
@@ -235,37 +238,3 @@ def _verdict(beyond, measure, is_known, nothing):
     if not is_known:
         return UNKNOWN
     return REAL if _excludes(measure, nothing) else WITHIN_SPREAD
-
-
-def _arrays(names, *values):
-    return {name: np.round(each, CURVE_DIGITS) + 0.0 for name, each in zip(names, values, strict=True)}
-
-
-def _at_equal_exposure(test, reference):
-    names = ("log_exposure", "difference", "low", "high")
-    blank = np.empty(0)
-    curves = test.curve, reference.curve
-    if test.exposure != reference.exposure or not all(curve.log_exposure.size for curve in curves):
-        return _arrays(names, blank, blank, blank, blank)
-    low = max(curve.log_exposure[0] for curve in curves)
-    high = min(curve.log_exposure[-1] for curve in curves)
-    if high <= low:
-        return _arrays(names, blank, blank, blank, blank)
-    grid = np.linspace(low, high, DIFFERENCE_POINTS)
-    ours, theirs = (interpolate(curve, curve.density, grid) for curve in curves)
-    difference = ours - theirs
-    half = NORMAL_95 * np.sqrt(sum((interpolate_modes(curve, grid) ** 2).sum(axis=0) for curve in curves))
-    return _arrays(names, grid, difference, difference - half, difference + half)
-
-
-def _at_speed_point(test, reference):
-    names = ("aligned_log_exposure", "aligned_difference", "aligned_low", "aligned_high")
-    views = align(test), align(reference)
-    blank = np.empty(0)
-    if None in views:
-        return _arrays(names, blank, blank, blank, blank)
-    low, high = max(view.reach[0] for view in views), min(view.reach[1] for view in views)
-    grid = np.linspace(low, high, DIFFERENCE_POINTS)
-    (ours, our_modes), (theirs, their_modes) = (view.rise(grid) for view in views)
-    half = NORMAL_95 * np.sqrt((our_modes**2).sum(axis=0) + (their_modes**2).sum(axis=0))
-    return _arrays(names, grid, ours - theirs, ours - theirs - half, ours - theirs + half)

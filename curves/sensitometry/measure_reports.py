@@ -1,14 +1,19 @@
 """From rows of numbers to measures: units, intervals, and the reason for each one that is withheld."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from curves.sensitometry.measure_definition import PLACE, RELATIVE_PLACE
 from curves.sensitometry.measure_rows import MeasureRows
 from curves.sensitometry.measures import Measure
 from curves.sensitometry.registry import MEASURES
-from curves.sensitometry.reported_measures import lower_bound, refused, reported, shifted
+from curves.sensitometry.reported_measures import (
+    in_relative_units,
+    lower_bound,
+    refused,
+    reported,
+    shifted,
+)
 from curves.sensitometry.row_summaries import Summary, summarise
 from curves.sensitometry.speed_points import CONTRAST_SPAN
 from curves.sensitometry.speed_reports import box_difference, delta_x_speed, iso_speeds
@@ -144,7 +149,7 @@ class BatchReport:
         found["box_difference_stops"] = box_difference(found["exposure_index"], around.box_speed)
         if around.is_absolute:
             return found
-        return {name: _in_relative_units(measure) for name, measure in found.items()}
+        return {name: in_relative_units(measure) for name, measure in found.items()}
 
     def _speed_point(self, curve, around):
         name = "speed_point_log_exposure"
@@ -226,8 +231,3 @@ class BatchReport:
 
 def _one(summary: Summary, curve):
     return float(summary.value[curve]), float(summary.low[curve]), float(summary.high[curve])
-
-
-def _in_relative_units(measure: Measure) -> Measure:
-    """The same measure, its place on the exposure axis marked as one of relative exposure."""
-    return replace(measure, unit=RELATIVE_PLACE) if measure.unit == PLACE else measure

@@ -1,7 +1,10 @@
 """Measures made from estimate and interval ends, with units from the registry and rounded the same way."""
 
+from dataclasses import replace
+
 import numpy as np
 
+from curves.sensitometry.measure_definition import PLACE, RELATIVE_PLACE
 from curves.sensitometry.measures import Measure, withheld
 from curves.sensitometry.registry import MEASURES
 
@@ -46,3 +49,8 @@ def shifted(name: str, measure: Measure, shift: float) -> Measure:
         return refused(name, measure.reason)
     ends = (measure.value, measure.low, measure.high)
     return reported(name, [np.nan if end is None else end + shift for end in ends], measure.note)
+
+
+def in_relative_units(measure: Measure) -> Measure:
+    """The same measure, its place on the exposure axis marked as one of relative exposure."""
+    return replace(measure, unit=RELATIVE_PLACE) if measure.unit == PLACE else measure

@@ -6,9 +6,9 @@ import numpy as np
 
 from curves.sensitometry.measures import Flag
 from curves.sensitometry.readings import Readings
+from curves.sensitometry.step_cuts import usable_part
 from curves.sensitometry.strip_spread import StripSpread, align_strips
 
-LEAST_STEPS = 5
 MOST_STEPS = 200
 # Densities and exposures beyond these are slips of the pen or of a unit (house choice).
 DENSITY_LIMITS = (-1.0, 10.0)
@@ -19,9 +19,6 @@ USUAL_SD = {2: 0.012, 3: 0.006, None: 0.003}
 USUAL_DOF = 0.5
 REPLICATE_DOF_LIMIT = 8.0
 KNOWN_DOF = 6.0
-# Standard errors that the slope of the end of the curve must be below zero to be called a fall.
-FALL_LIMIT = 2.7
-LEAST_RISE = 0.15
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -114,7 +111,7 @@ def average_steps(readings: Readings) -> StepTable:
     least = 1e-10 if digits is None else 10.0 ** (-2 * digits) / 12.0
     prior_dof, prior_variance = _noise_prior(readings.reading_sd, within, dof, USUAL_SD[digits], least)
     sd = float(np.sqrt(prior_variance))
-    is_used, is_clipped, more, refusal = _usable_part(mean_exposure, mean_density, label[first], sd)
+    is_used, is_clipped, more, refusal = usable_part(mean_exposure, mean_density, label[first], sd)
     flags.extend(more)
     if not len(base):
         flags.append(Flag("NO_BASE_FOG", "No unexposed area was read, so base plus fog is not known."))
@@ -190,89 +187,3 @@ def _noise_prior(reading_sd, within, dof, usual_sd, least):
         weight = min(dof, REPLICATE_DOF_LIMIT)
         return weight, max((within + usual_sd**2) / (dof + 1.0), least)
     return USUAL_DOF, max(usual_sd**2, least)
-
-
-def _usable_part(exposure, density, label, sd):
-    """Cut at a maximum or at the instrument's limit; refuse what is no curve at all."""
-    flags = []
-    is_used = np.ones(len(density), dtype=bool)
-    if len(density) < LEAST_STEPS:
-        text = f"{len(density)} usable steps; at least {LEAST_STEPS} are needed."
-        flags.append(Flag("TOO_FEW_POINTS", text))
-        return is_used, False, flags, "TOO_FEW_POINTS"
-    smooth = _median_of_three(density)
-    flags.extend(_falling_steps(exposure, density, label, sd))
-    peak = len(smooth) - 1 - int(np.argmax(smooth[::-1]))
-    drop = max(0.05, 4.0 * sd)
-    if smooth[0] - smooth[-1] > drop and peak <= len(smooth) // 3:
-        flags.append(Flag("NEGATIVE_CURVE", "Density falls as exposure rises; are the exposures reversed?"))
-        return is_used, False, flags, "NON_MONOTONE"
-    peak = _solarised_from(exposure, smooth, sd)
-    if peak is not None:
-        is_used[peak + 1 :] = False
-        text = f"Density falls after {density[peak]:.2f} D; the curve is cut at its maximum."
-        flags.append(Flag("SOLARISED", text, int(label[peak]) or None, float(exposure[peak])))
-    clipped = _clipped_steps(density, is_used)
-    if clipped.any():
-        is_used &= ~clipped
-        level = density[clipped][0]
-        text = f"{int(clipped.sum())} steps read {level:.2f} D alike, as at an instrument's limit."
-        flags.append(Flag("CLIPPED", text, log_exposure=float(exposure[clipped][0])))
-    refusal = None
-    if is_used.sum() < LEAST_STEPS:
-        flags.append(Flag("TOO_FEW_POINTS", "Too few usable steps remain for a curve."))
-        refusal = "TOO_FEW_POINTS"
-    elif np.ptp(smooth[is_used]) < LEAST_RISE:
-        refusal = "NOT_REACHED"
-    return is_used, bool(clipped.any()), flags, refusal
-
-
-def _solarised_from(exposure, smooth, sd):
-    """Index of the maximum after which the curve falls beyond doubt, None where it does not.
-
-    The last block of the rising curve that fits best is the one whose mean is largest (isotonic
-    regression); within it, a slope well below zero is a fall.
-    """
-    means = np.cumsum(smooth[::-1]) / np.arange(1, len(smooth) + 1)
-    start = len(smooth) - 1 - int(np.argmax(means))
-    block = slice(start, None)
-    across = exposure[block] - exposure[block].mean()
-    spread = float(across @ across)
-    if spread == 0.0 or float(across @ smooth[block]) / np.sqrt(spread) > -FALL_LIMIT * max(sd, 0.01):
-        return None
-    return start + int(np.argmax(smooth[block]))
-
-
-def _median_of_three(density):
-    inner = np.median(np.stack([density[:-2], density[1:-1], density[2:]]), axis=0)
-    ends = np.median([density[0], density[1], density[2]]), np.median(density[-3:])
-    return np.concatenate([[min(density[0], ends[0])], inner, [min(density[-1], ends[1] + 0.1)]])
-
-
-def _falling_steps(exposure, density, label, sd):
-    falls = np.nonzero(np.diff(density) < -max(0.03, 4.0 * sd))[0] + 1
-    return [
-        Flag(
-            "FALLING_STEP",
-            f"Density falls from {density[i - 1]:.2f} to {density[i]:.2f} D although the exposure rises.",
-            int(label[i]) or None,
-            float(exposure[i]),
-        )
-        for i in falls[:10]
-    ]
-
-
-def _clipped_steps(density, is_used):
-    """Three or more last readings alike right after a steep rise: a limit, not a shoulder."""
-    used = np.nonzero(is_used)[0]
-    top = density[used[-1]]
-    same = 0
-    while same < len(used) and abs(density[used[-1 - same]] - top) < 1e-9:
-        same += 1
-    clipped = np.zeros(len(density), dtype=bool)
-    if same < 3 or same > len(used) - 3:
-        return clipped
-    rises = np.diff(density[used[: len(used) - same + 1]])
-    if rises[-2] > 0.6 * np.max(rises) and rises[-2] > 0.05:
-        clipped[used[-same:]] = True
-    return clipped
