@@ -3,6 +3,8 @@
 from django.urls import include, path
 
 urlpatterns = [
+    path("", include("curves.pages.desk.urls")),
+    path("stocks/", include("curves.pages.stocks.urls")),
     path("control/", include("curves.pages.control.urls")),
     path("", include("curves.pages.rolls.urls")),
     path("compare/", include("curves.pages.compare.urls")),

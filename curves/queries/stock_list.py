@@ -1,0 +1,114 @@
+"""The list of stocks: which ones are wanted, and what stands for each under one pair of standards."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db.models import F, FilteredRelation, FloatField, OuterRef, Q, QuerySet, Subquery, Value
+from django.db.models.fields.json import KeyTextTransform, KeyTransform
+from django.db.models.functions import Cast, NullIf
+
+from curves.models import Analysis, FilmStock, HouseReference, StockResult
+from curves.queries.comparison import StandardPair
+from curves.queries.stocks import visible_results, visible_stocks
+
+#: Measures by which the list can be put in order.
+SORTED_MEASURES = ("iso_speed", "exposure_index", "contrast_index")
+
+
+@dataclass(frozen=True)
+class StockFilter:
+    """Which stocks are wanted; empty values want all. ``has_result`` is under the chosen standards."""
+
+    name_or_maker: str = ""
+    format: str = ""
+    sensitisation: str = ""
+    is_in_production: bool | None = None
+    slowest: int | None = None
+    fastest: int | None = None
+    has_result: bool | None = None
+
+    def condition(self) -> Q:
+        """Return the filter as a condition on stocks, formats aside."""
+        named = Q(name__icontains=self.name_or_maker) | Q(maker__icontains=self.name_or_maker)
+        wanted = {
+            "sensitisation": self.sensitisation or None,
+            "is_in_production": self.is_in_production,
+            "box_speed__gte": self.slowest,
+            "box_speed__lte": self.fastest,
+            "pooled_id__isnull": None if self.has_result is None else not self.has_result,
+        }
+        return named & Q(**{name: value for name, value in wanted.items() if value is not None})
+
+
+@dataclass(frozen=True)
+class StockRow:
+    """One line of the list; ``result`` is None where no roll counts under the chosen standards."""
+
+    stock: FilmStock
+    result: StockResult | None
+    newest_accepted_at: datetime | None
+    is_reference: bool
+
+    @property
+    def measures(self) -> dict:
+        """The standing measures as they were stored."""
+        return self.result.pooled.measures if self.result else {}
+
+
+def stocks_by_format(user) -> dict[str, set[int]]:
+    """Return every format that some visible stock has, with the ids of those stocks.
+
+    Taken apart here, since SQLite cannot look into a list that it keeps as text.
+    """
+    found: dict[str, set[int]] = {}
+    for stock_id, formats in visible_stocks(user).order_by().values_list("pk", "formats"):
+        for name in formats:
+            found.setdefault(name, set()).add(stock_id)
+    return dict(sorted(found.items()))
+
+
+def listed_stocks(
+    user, wanted: StockFilter | None, pair: StandardPair | None, by_format: dict[str, set[int]]
+) -> QuerySet[FilmStock]:
+    """Return visible stocks with what they can be put in order by; None wants what does not exist."""
+    under = Q(
+        results__process_revision=pair.process_revision_id if pair else None,
+        results__exposure_revision=pair.exposure_revision_id if pair else None,
+    )
+    stocks = visible_stocks(user).annotate(standing=FilteredRelation("results", condition=under))
+    stocks = stocks.annotate(
+        pooled_id=F("standing__pooled_id"),
+        roll_count=F("standing__pooled__roll_count"),
+        **{f"{name}_value": _measured(name) for name in SORTED_MEASURES},
+    )
+    newest = Analysis.objects.filter(pooled_in=OuterRef("pooled_id")).order_by("-roll__accepted_at")
+    stocks = stocks.annotate(newest_accepted_at=Subquery(newest.values("roll__accepted_at")[:1]))
+    if wanted is None:
+        return stocks.none()
+    if wanted.format:
+        stocks = stocks.filter(pk__in=by_format.get(wanted.format, ()))
+    return stocks.filter(wanted.condition())
+
+
+def stock_rows(user, stocks: Iterable[FilmStock], pair: StandardPair | None) -> list[StockRow]:
+    """Return lines of the list, with the measures but not the curves of the results."""
+    stocks = list(stocks)
+    under = {
+        "process_revision": pair.process_revision_id if pair else None,
+        "exposure_revision": pair.exposure_revision_id if pair else None,
+    }
+    results = visible_results(user).defer("pooled__detail").filter(stock__in=stocks, **under)
+    standing = {result.stock_id: result for result in results}
+    references = HouseReference.objects.filter(stock__in=standing, ended_at__isnull=True, **under)
+    reference_ids = set(references.values_list("stock_id", flat=True))
+    return [
+        StockRow(stock, standing.get(stock.pk), stock.newest_accepted_at, stock.pk in reference_ids)
+        for stock in stocks
+    ]
+
+
+def _measured(name: str) -> Cast:
+    """The value of a measure as a number; empty where it is withheld, however the database writes that."""
+    measure = KeyTransform(name, "standing__pooled__measures")
+    return Cast(NullIf(KeyTextTransform("value", measure), Value("null")), FloatField())
