@@ -102,6 +102,7 @@ def about(request):
         "engine_version": ENGINE_VERSION,
         "sample_box_speed": BOX_SPEED,
         "sample_names": (REFERENCE_NAME, OTHER_NAME),
+        "sample_steps": worked_sample().steps,
         "sentences": worked_sample().comparison.sentences,
     }
     return render(request, "curves/desk/measures.html", context)

@@ -52,12 +52,16 @@ class SampleFilm:
         )
         return self.base + self.gradient * (toe - shoulder)
 
+    def readings(self) -> np.ndarray:
+        """Gross density of every step, as a densitometer shows it."""
+        return np.round(self.density(STEPS), 2)
+
     def analysis(self) -> Analysis:
         """What the engine makes of readings of this curve."""
         return analyse_readings(
             Readings(
                 log_exposure=STEPS,
-                density=np.round(self.density(STEPS), 2),
+                density=self.readings(),
                 unexposed=[round(self.base, 2)] * UNEXPOSED_READINGS,
                 step=np.arange(len(STEPS), 0, -1),
                 exposure="absolute",
@@ -73,11 +77,12 @@ OTHER = SampleFilm(0.32, 0.74, -2.38, 0.34, -0.10, 0.28)
 
 @dataclass(frozen=True)
 class Sample:
-    """The worked example: a film, another one held against it, and their figures by name."""
+    """The worked example: a film, another one held against it, their figures by name, and their steps."""
 
     analysis: Analysis
     comparison: Comparison
     figures: dict[str, dict]
+    steps: list[tuple[float, float, float]]
 
 
 @cache
@@ -95,7 +100,8 @@ def worked_sample() -> Sample:
         exposure="absolute",
         bands=True,
     )
-    return Sample(analysis, comparison, figures)
+    readings = (SAMPLE.readings().tolist(), OTHER.readings().tolist())
+    return Sample(analysis, comparison, figures, list(zip(STEPS.tolist(), *readings, strict=True)))
 
 
 def _drawn(analysis: Analysis, names: tuple[str, ...]) -> dict:
