@@ -24,7 +24,7 @@ from curves.sensitometry.development_temperature import fit_temperature_coeffici
 from curves.sensitometry.equivalence import Margin, compare_films
 from curves.sensitometry.measures import Measure, SensitometryError
 from curves.sensitometry.method_codes import METHOD_REASONS
-from curves.sensitometry.method_registry import METHOD_MEASURES
+from curves.sensitometry.method_definitions import METHOD_DEFINITIONS
 from curves.sensitometry.paper import analyse_paper
 from curves.sensitometry.printing import print_time_for_density_change, print_time_for_tone
 from curves.sensitometry.reciprocity import ReciprocityLaw, corrected_time, exposure_loss, fit_reciprocity
@@ -53,6 +53,7 @@ ODD = [
 ]
 NUMBER = st.one_of(st.sampled_from(ODD), st.floats(-5, 5), st.floats(allow_nan=True, allow_infinity=True))
 HOSTILE = settings(deadline=None, max_examples=80, suppress_health_check=[HealthCheck.too_slow])
+METHOD_MEASURES = {definition.name: definition for definition in METHOD_DEFINITIONS}
 X = np.linspace(-2, 1, 31)
 CURVE = SampledCurve.through(X, 0.1 + 2 / (1 + np.exp(-3 * X)), 0.01)
 

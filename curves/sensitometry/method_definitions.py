@@ -1,9 +1,9 @@
-"""The measures beside the curve, for the same pages and tooltips as the engine's registry.
+"""Definitions of the measures beside the curve, in the form of the registry.
 
 Development families, brackets, prints and papers, tone reproduction, colour response and reciprocity.
 """
 
-from curves.sensitometry.registry import MeasureDefinition
+from curves.sensitometry.measure_definition import HOUSE, MeasureDefinition
 
 _TIMES = ("TOO_FEW_TIMES", "BELOW_RANGE", "NOT_REACHED", "NON_MONOTONE", "NO_RISE", "INVALID_INPUT")
 _LAW = ("TOO_FEW_TIMES", "NO_SATURATION", "NO_RISE")
@@ -15,10 +15,9 @@ _PRINT = ("INVALID_INPUT", "OUT_OF_PAPER_RANGE", "ILL_DEFINED", "NO_BASE_FOG")
 _RECIPROCITY = ("OUTSIDE_TESTED_RANGE", "INVALID_INPUT")
 _PRACTICE = "Common practice, no source."
 _PAPER_STANDARD = "ISO 6846:1992; details from memory."
-_HOUSE = "House definition."
 _X = "log10 lx s"
 
-_DEFINITIONS = (
+METHOD_DEFINITIONS = (
     MeasureDefinition(
         "aim_contrast", "Aim contrast", "G", "", 3,
         "Density range wanted over the subject's log range less flare.",
@@ -120,14 +119,14 @@ _DEFINITIONS = (
     MeasureDefinition(
         "shadow_speed", "Speed against the reference, by shadows", "ΔS", "stop", 2,
         "Mean distance of the two curves along log exposure at equal net density, 0.06 to 0.40.",
-        _HOUSE,
+        HOUSE,
         "How much faster than the reference, from all frames and patches together.",
         ("NO_BASE_FOG", "NO_OVERLAP", "NO_RISE"),
     ),
     MeasureDefinition(
         "frame_error", "Exposure error of a frame", "e", "stop", 2,
         "Residuals common to a frame over the curve's gradient, drawn to the mean by their noise.",
-        _HOUSE,
+        HOUSE,
         "How far shutter and aperture truly were from what was set.",
         ("TOO_FEW_FRAMES", "TOO_FEW_POINTS"),
     ),
@@ -232,28 +231,28 @@ _DEFINITIONS = (
     MeasureDefinition(
         "highlights_merge", "Highlights merge from", "log L", "log10 luminance", 2,
         "Where tones a third of a stop apart stay less than 0.02 D apart in the print.",
-        _HOUSE,
+        HOUSE,
         "Brighter tones than this run together.",
         _TONES,
     ),
     MeasureDefinition(
         "shadows_merge", "Shadows merge below", "log L", "log10 luminance", 2,
         "Where tones a third of a stop apart stay less than 0.02 D apart in the print.",
-        _HOUSE,
+        HOUSE,
         "Darker tones than this run together.",
         _TONES,
     ),
     MeasureDefinition(
         "colour_shift", "Colour shift", "Δ", "stop", 2,
         "Exposure of the patch through the film's own curve, less that of a grey of its luminance.",
-        _HOUSE,
+        HOUSE,
         "How much lighter or darker a colour is recorded than grey.",
         _PATCH,
     ),
     MeasureDefinition(
         "colour_shift_difference", "Colour shift against the reference", "ΔΔ", "stop", 2,
         "Shift of the film less that of the reference.",
-        _HOUSE,
+        HOUSE,
         "How differently from the reference a colour is recorded, whatever speed and contrast.",
         (*_PATCH, "MISSING_MEASURE"),
     ),
@@ -293,5 +292,3 @@ _DEFINITIONS = (
         ("TOO_FEW_PAIRS", "NO_ASSOCIATION", "ILL_DEFINED"),
     ),
 )  # fmt: skip
-
-METHOD_MEASURES: dict[str, MeasureDefinition] = {item.name: item for item in _DEFINITIONS}
