@@ -56,7 +56,7 @@ def read_picture(path: str | Path, limits: Limits = DEFAULT_LIMITS) -> Outcome:
             return _damaged()
         why = (error.strerror or "unknown reason").lower()
         return Outcome(refusal=Refusal("NOT_FOUND", f"The file cannot be opened: {why}."))
-    except MemoryError:
+    except (MemoryError, ImportError):  # a codec that no longer fits is imported in vain
         text = "Decoding the picture needs more memory than is allowed; scan a smaller area."
         return Outcome(refusal=Refusal("OUT_OF_MEMORY", text))
     except Exception:  # whatever a hostile file makes the decoding libraries raise is the file's fault

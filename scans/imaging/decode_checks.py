@@ -52,7 +52,18 @@ class RefusedError(Exception):
 
 
 def refuse_unless(condition: bool, code: str, text: str) -> None:
-    """Raise a `RefusedError` of the code and sentence unless the scalar condition [yes or no] holds."""
+    """Raise a refusal unless a condition holds.
+
+    Parameters
+    ----------
+    condition : bool
+    code, text : str
+        As of a `Refusal`.
+
+    Raises
+    ------
+    RefusedError
+    """
     if not condition:
         raise RefusedError(code, text)
 

@@ -44,7 +44,7 @@ def decode_in_child(
         Whatever the file does to the child: damage, excess of memory or time, even its death is a refusal.
     """
     with tempfile.TemporaryFile(dir=folder) as pixels:
-        module = ["-m", "scans.imaging.decode_child"]
+        module = ["-P", "-m", "scans.imaging.decode_child"]
         told = [str(Path(path).absolute()), str(pixels.fileno()), json.dumps(limits.to_dict())]
         command = [sys.executable, *module, *told]
         # A bare environment: the child needs no secret, and one thread keeps its address space small.
