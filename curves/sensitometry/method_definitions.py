@@ -3,7 +3,7 @@
 Development families, brackets, prints and papers, tone reproduction, colour response and reciprocity.
 """
 
-from curves.sensitometry.measure_definition import HOUSE, MeasureDefinition
+from curves.sensitometry.measure_definition import DISTANCE, HOUSE, PLACE, MeasureDefinition
 
 _TIMES = ("TOO_FEW_TIMES", "BELOW_RANGE", "NOT_REACHED", "NON_MONOTONE", "NO_RISE", "INVALID_INPUT")
 _LAW = ("TOO_FEW_TIMES", "NO_SATURATION", "NO_RISE")
@@ -15,7 +15,6 @@ _PRINT = ("INVALID_INPUT", "OUT_OF_PAPER_RANGE", "ILL_DEFINED", "NO_BASE_FOG")
 _RECIPROCITY = ("OUTSIDE_TESTED_RANGE", "INVALID_INPUT")
 _PRACTICE = "Common practice, no source."
 _PAPER_STANDARD = "ISO 6846:1992; details from memory."
-_X = "log10 lx s"
 
 METHOD_DEFINITIONS = (
     MeasureDefinition(
@@ -61,7 +60,7 @@ METHOD_DEFINITIONS = (
         _TIMES,
     ),
     MeasureDefinition(
-        "standard_contrast_speed_point", "Speed point at the standard's contrast", "log Hm", _X, 3,
+        "standard_contrast_speed_point", "Speed point at the standard's contrast", "log Hm", PLACE, 3,
         "Speed point interpolated to the time for the standard's contrast.",
         "ISO 6:1993 for the condition.",
         "Where the shadows start when the film is developed to the standard's contrast.",
@@ -138,7 +137,7 @@ METHOD_DEFINITIONS = (
         _PRINT,
     ),
     MeasureDefinition(
-        "print_log_exposure", "Print exposure", "log E0 t", _X, 3,
+        "print_log_exposure", "Print exposure", "log E0 t", PLACE, 3,
         "Paper exposure without a negative that holds one tone.",
         _PRACTICE,
         "The one setting of the enlarger at which tones are compared.",
@@ -180,28 +179,28 @@ METHOD_DEFINITIONS = (
         (),
     ),
     MeasureDefinition(
-        "paper_toe_point", "Paper's first tone", "log HT", _X, 2,
+        "paper_toe_point", "Paper's first tone", "log HT", PLACE, 2,
         "0.04 above base plus fog.",
         _PAPER_STANDARD,
         "The exposure that first shows.",
         _PAPER,
     ),
     MeasureDefinition(
-        "paper_shoulder_point", "Paper's last tone", "log HS", _X, 2,
+        "paper_shoulder_point", "Paper's last tone", "log HS", PLACE, 2,
         "0.90 of the net greatest density.",
         _PAPER_STANDARD,
         "The exposure that is nearly black.",
         _PAPER,
     ),
     MeasureDefinition(
-        "paper_speed_point", "Paper's speed point", "log Hm", _X, 2,
+        "paper_speed_point", "Paper's speed point", "log Hm", PLACE, 2,
         "0.60 above base plus fog.",
         _PAPER_STANDARD,
         "The exposure that the paper's speed stands on.",
         _PAPER,
     ),
     MeasureDefinition(
-        "paper_exposure_range", "Paper's exposure range", "LER", _X, 2,
+        "paper_exposure_range", "Paper's exposure range", "LER", DISTANCE, 2,
         "log HS − log HT.",
         _PAPER_STANDARD,
         "The density range of a negative that fits the paper.",
@@ -271,7 +270,7 @@ METHOD_DEFINITIONS = (
         _RECIPROCITY,
     ),
     MeasureDefinition(
-        "reciprocity_loss", "Loss to reciprocity failure", "Δlog H", _X, 2,
+        "reciprocity_loss", "Loss to reciprocity failure", "Δlog H", DISTANCE, 2,
         "Log of the time given over the metered time it is right for.",
         "Schwarzschild 1900; common practice.",
         "How much exposure a long time loses.",

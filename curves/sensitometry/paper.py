@@ -18,6 +18,7 @@ from itertools import pairwise
 import numpy as np
 
 from curves.sensitometry.intervals import NO_INTERVAL_NOTE, is_usable, measure_with_error
+from curves.sensitometry.measure_definition import DISTANCE
 from curves.sensitometry.measures import Measure, withheld
 from curves.sensitometry.sampled_curve import SampledCurve
 
@@ -83,7 +84,7 @@ def analyse_paper(
     dict of str to Measure
         ``paper_base_plus_fog`` and ``paper_d_max`` [D, gross], ``paper_toe_point``,
         ``paper_shoulder_point`` and ``paper_speed_point`` [log10 lx s], ``paper_exposure_range``
-        [log10 lx s], ``iso_range`` [1] rounded to ten, and ``paper_speed`` [ISO P], ``1000 / Hm``.
+        [log10], ``iso_range`` [1] rounded to ten, and ``paper_speed`` [ISO P], ``1000 / Hm``.
 
     Notes
     -----
@@ -94,10 +95,11 @@ def analyse_paper(
     base_known = is_usable(base_plus_fog, base_plus_fog_sd) and -0.5 < base_plus_fog < 1.5
     top_error = np.append(curve.error_at(curve.log_exposure[-1])[:, 0], 0.0)
     d_max = _greatest_density(curve, top_error)
-    names = ("paper_toe_point", "paper_shoulder_point", "paper_speed_point", "paper_exposure_range")
+    names = ("paper_toe_point", "paper_shoulder_point", "paper_speed_point")
     if not base_known:
         reason = "NO_BASE_FOG" if base_plus_fog is None else "INVALID_INPUT"
         measures = {name: withheld(name, reason, "log10 lx s") for name in names}
+        measures["paper_exposure_range"] = withheld("paper_exposure_range", reason, DISTANCE)
         return {
             "paper_base_plus_fog": withheld("paper_base_plus_fog", reason, "D"),
             "paper_d_max": d_max,
@@ -141,12 +143,12 @@ def _greatest_density(curve: SampledCurve, error: np.ndarray) -> Measure:
 def _ranges(toe: _Point | str, shoulder: _Point | str) -> tuple[Measure, Measure]:
     for point in (toe, shoulder):
         if isinstance(point, str):
-            return withheld("paper_exposure_range", point, "log10 lx s"), withheld("iso_range", point)
+            return withheld("paper_exposure_range", point, DISTANCE), withheld("iso_range", point)
     value = shoulder.log_exposure - toe.log_exposure
     low = _end(value, -1, shoulder.log_exposure, shoulder.low, toe.log_exposure, toe.high)
     high = _end(value, 1, shoulder.log_exposure, shoulder.high, toe.log_exposure, toe.low)
     note = _note(toe, shoulder)
-    exact = Measure("paper_exposure_range", value, low, high, "log10 lx s", None, note)
+    exact = Measure("paper_exposure_range", value, low, high, DISTANCE, None, note)
     ends = (None if end is None else float(iso_range_number(end)) for end in (low, high))
     return exact, Measure("iso_range", float(iso_range_number(value)), *ends, "", None, note)
 

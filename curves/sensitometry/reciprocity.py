@@ -17,6 +17,7 @@ from scipy.optimize import brentq
 from scipy.stats import t as student_t
 
 from curves.sensitometry.intervals import Z95, is_usable, measure_with_error
+from curves.sensitometry.measure_definition import DISTANCE
 from curves.sensitometry.measures import Measure, SensitometryError, withheld
 from curves.sensitometry.speed_scale import STOP
 
@@ -159,7 +160,7 @@ def exposure_loss(law: ReciprocityLaw, exposed_s: float) -> Measure:
     Returns
     -------
     Measure
-        ``reciprocity_loss`` [log10 lx s]: log of that time over the metered time it is right for.
+        ``reciprocity_loss`` [log10]: log of that time over the metered time it is right for.
 
     Examples
     --------
@@ -167,9 +168,9 @@ def exposure_loss(law: ReciprocityLaw, exposed_s: float) -> Measure:
     0.28
     """
     if not is_usable(exposed_s) or exposed_s <= 0:
-        return withheld("reciprocity_loss", "INVALID_INPUT", "log10 lx s")
+        return withheld("reciprocity_loss", "INVALID_INPUT", DISTANCE)
     if exposed_s > law.lengthened_s(max(law.longest_tested_s, THRESHOLD_S)):
-        return withheld("reciprocity_loss", "OUTSIDE_TESTED_RANGE", "log10 lx s")
+        return withheld("reciprocity_loss", "OUTSIDE_TESTED_RANGE", DISTANCE)
 
     def loss(side):
         shortest = THRESHOLD_S * (1 + 1e-12)
@@ -182,9 +183,9 @@ def exposure_loss(law: ReciprocityLaw, exposed_s: float) -> Measure:
     value = loss(0)
     note = f"{value / STOP:.2f} stop; {FORMS[law.form]}"
     if law.exponent_sd is None:
-        return measure_with_error("reciprocity_loss", value, None, "log10 lx s", note)
+        return measure_with_error("reciprocity_loss", value, None, DISTANCE, note)
     ends = [loss(side) for side in (-1, 1)]
-    return Measure("reciprocity_loss", value, min(ends), max(ends), "log10 lx s", None, note)
+    return Measure("reciprocity_loss", value, min(ends), max(ends), DISTANCE, None, note)
 
 
 def fit_reciprocity(form: str, metered_s, corrected_s) -> ReciprocityLaw | None:
