@@ -9,12 +9,12 @@ from curves.sensitometry.departure import GATE_DENSITY, LinearPosterior, infer_d
 from curves.sensitometry.form_fit import form_rows
 from curves.sensitometry.gridded_curves import GriddedCurves
 from curves.sensitometry.outlying_steps import fit_without_outliers
+from curves.sensitometry.posterior_draws import ROWS_PER_CURVE, with_draws
 from curves.sensitometry.step_batch import StepBatch
 
 CELLS = 112
 CELLS_BELOW = 14
 CELLS_ABOVE = 7
-DRAW_PAIRS = 64
 MODE_COUNT = 14
 
 
@@ -47,7 +47,7 @@ class CurvePosterior:
 
     def best_row(self, number: int) -> int:
         """Row of the best estimate of one curve among `curves`."""
-        return number * (len(self.curves.base) // len(self.modes))
+        return number * ROWS_PER_CURVE
 
     def grid(self, number: int) -> np.ndarray:
         """Grid of one curve, shape (g,) [log10 lx s]."""
@@ -75,7 +75,7 @@ def fit_curves(batch: StepBatch) -> CurvePosterior:
     grid = batch.low[:, None] + spacing[:, None] * np.arange(-CELLS_BELOW, CELLS + CELLS_ABOVE + 1)
     density, gradient, design, slope_design = _evaluate(batch, parameters, posterior, grid)
     density, gradient = _rearranged(density, gradient, spacing)
-    factor, order = _factor(posterior.covariance, design)
+    factor = _factor(posterior.covariance, design)
     # Modes of the curve, of its slope and of its base; the last one shifts it along the exposure axis, by
     # what the spread between strips leaves uncertain of their mean.
     shift = -gradient * batch.strip_error[:, None]
@@ -83,16 +83,15 @@ def fit_curves(batch: StepBatch) -> CurvePosterior:
     slope_modes = _with_mode(slope_design @ factor, np.gradient(shift, axis=1) / spacing[:, None])
     base_modes = np.concatenate([factor[:, 0, :], np.zeros((len(factor), 1))], axis=1)
     base = parameters[:, 0] + posterior.mean[:, 0]
-    draws = standard_draws(order + 1)
     curves = GriddedCurves(
         inside=(CELLS_BELOW, CELLS_BELOW + CELLS + 1),
-        origin=np.repeat(batch.origin + grid[:, 0], len(draws)),
-        spacing=np.repeat(spacing, len(draws)),
-        density=_rows((batch.level[:, None] + density)[:, None, :] + draws @ modes),
-        gradient=_rows(gradient[:, None, :] + draws @ slope_modes),
-        base=((batch.level + base)[:, None] + base_modes @ draws.T).reshape(-1),
-        low=np.repeat(batch.origin + batch.low, len(draws)),
-        high=np.repeat(batch.origin + batch.high, len(draws)),
+        origin=np.repeat(batch.origin + grid[:, 0], ROWS_PER_CURVE),
+        spacing=np.repeat(spacing, ROWS_PER_CURVE),
+        density=_rows(with_draws(batch.level[:, None] + density, modes)),
+        gradient=_rows(with_draws(gradient, slope_modes)),
+        base=with_draws((batch.level + base)[:, None], base_modes[..., None]).ravel(),
+        low=np.repeat(batch.origin + batch.low, ROWS_PER_CURVE),
+        high=np.repeat(batch.origin + batch.high, ROWS_PER_CURVE),
     )
     return CurvePosterior(
         curves=curves,
@@ -114,24 +113,6 @@ def _rearranged(density, gradient, spacing):
     is_moved = rising != density
     slopes = np.gradient(rising, axis=1) / spacing[:, None]
     return rising, np.maximum(np.where(is_moved, slopes, gradient), 0.0)
-
-
-def standard_draws(count):
-    """Fixed draws: a row of zeros, then pairs z, -z whose covariance is exactly the identity.
-
-    Parameters
-    ----------
-    count : int, scalar [1]
-        Dimensions.
-
-    Returns
-    -------
-    draws : ndarray, shape (1 + 2 p, count) [1]
-    """
-    raw = np.random.default_rng(20240229).standard_normal((DRAW_PAIRS, count))
-    covariance = raw.T @ raw / DRAW_PAIRS
-    white = raw @ np.linalg.inv(np.linalg.cholesky(covariance)).T
-    return np.concatenate([np.zeros((1, count)), white, -white])
 
 
 def _with_mode(columns, row):
@@ -188,13 +169,20 @@ def _evaluate(batch, parameters, posterior, log_exposure):
 
 
 def _factor(covariance, design):
-    """Square root of the covariance whose first columns move the curve most, shape (b, 7 + m, r)."""
+    """Square root of the covariance whose columns move curve and base most, shape (b, 7 + m, r).
+
+    The principal directions are taken from the curve at every sixth grid point and the base: the curve is
+    smooth between them, and so small a problem is solved without the threads of the linear algebra library,
+    which cost more than they bring.
+    """
     width = covariance.shape[-1]
     scale = np.sqrt(np.maximum(np.einsum("bii->bi", covariance), 1e-30))
     correlation = covariance / (scale[:, :, None] * scale[:, None, :])
     correlation[:, np.arange(width), np.arange(width)] += 1e-9
     root = scale[..., None] * np.linalg.cholesky(correlation)
-    moved = design @ root
-    _, vectors = np.linalg.eigh(np.swapaxes(moved, -1, -2) @ moved)
-    count = min(MODE_COUNT, width)
-    return root @ vectors[..., ::-1][..., :count], count
+    moved = np.concatenate([design[:, ::6] @ root, root[:, :1]], axis=1)
+    values, vectors = np.linalg.eigh(moved @ np.swapaxes(moved, -1, -2))
+    values, vectors = values[:, ::-1][:, :MODE_COUNT], vectors[..., ::-1][..., :MODE_COUNT]
+    is_there = values > 1e-12 * values[:, :1]
+    weight = np.where(is_there, 1.0 / np.sqrt(np.where(is_there, values, 1.0)), 0.0)
+    return root @ (np.swapaxes(moved, -1, -2) @ (vectors * weight[:, None, :]))

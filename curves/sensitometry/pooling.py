@@ -14,11 +14,12 @@ import numpy as np
 from curves.sensitometry.analysis import CURVE_DIGITS, MODE_DIGITS, Analysis, Curve, Points
 from curves.sensitometry.curve_alignment import AlignedCurve, align, interpolate
 from curves.sensitometry.curve_constructions import describe_constructions
-from curves.sensitometry.curve_posterior import MODE_COUNT, standard_draws
+from curves.sensitometry.curve_posterior import MODE_COUNT
 from curves.sensitometry.gridded_curves import GriddedCurves
 from curves.sensitometry.measure_reports import BatchReport, Circumstances
 from curves.sensitometry.measure_rows import read_rows
 from curves.sensitometry.measures import Flag, Measure, SensitometryError
+from curves.sensitometry.posterior_draws import ROWS_PER_CURVE, with_draws
 from curves.sensitometry.random_effects import RandomEffects, pool_random_effects
 from curves.sensitometry.registry import ROLL_MEASURES
 from curves.sensitometry.reported_measures import refused
@@ -193,15 +194,14 @@ def _compressed(modes, base_modes):
 
 def _rows_of(curve: Curve) -> GriddedCurves:
     spacing = (curve.log_exposure[-1] - curve.log_exposure[0]) / (len(curve.log_exposure) - 1)
-    draws = standard_draws(len(curve.modes))
     slope_modes = np.gradient(curve.modes, spacing, axis=1)
-    each = np.ones(len(draws))
+    each = np.ones(ROWS_PER_CURVE)
     return GriddedCurves(
         origin=curve.log_exposure[0] * each,
         spacing=spacing * each,
-        density=curve.density + draws @ curve.modes,
-        gradient=curve.gradient + draws @ slope_modes,
-        base=curve.base + draws @ curve.base_modes,
+        density=with_draws(curve.density[None], curve.modes[None])[0],
+        gradient=with_draws(curve.gradient[None], slope_modes[None])[0],
+        base=with_draws(np.array([[curve.base]]), curve.base_modes[None, :, None]).ravel(),
         low=curve.log_exposure[0] * each,
         high=curve.log_exposure[-1] * each,
     )

@@ -14,40 +14,18 @@ class Sentence:
     measure_names: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Phrase:
-    """How one measure is put into words."""
-
-    subject: str
-    more: str
-    less: str
-    unit: str
-    decimals: int
-    factor: float = 1.0
-    nothing: float = 0.0
-
-    def number(self, value, *, signed=False):
-        """A difference in the unit of speech, with its sign or without."""
-        shown = self.factor * (value - self.nothing)
-        sign = "+" if signed else ""
-        return f"{shown if signed else abs(shown):{sign}.{self.decimals}f}"
-
-    def interval(self, measure):
-        ends = (measure.low, measure.high)
-        low, high = ("open" if end is None else self.number(end, signed=True) for end in ends)
-        return f"{low} to {high} {self.unit}"
-
-
-_MATCHED = "With speed and contrast matched, the"
-_PHRASES = {
-    "speed_shift_stops": _Phrase("Speed", "faster than", "slower than", "stop", 2),
-    "contrast_ratio": _Phrase("Contrast", "higher than", "lower than", "%", 1, 100.0, 1.0),
-    "toe_difference": _Phrase(f"{_MATCHED} shadow density", "above", "below", "D", 3),
-    "middle_difference": _Phrase(f"{_MATCHED} middle-tone density", "above", "below", "D", 3),
-    "highlight_difference": _Phrase(f"{_MATCHED} highlight density", "above", "below", "D", 3),
-    "base_difference": _Phrase("Base plus fog", "above", "below", "D", 2),
+_OPEN = (
+    "Whether {these} real is open: beyond reading error, but how far rolls of one stock differ"
+    " in this lab is not known yet."
+)
+_WITHIN = "; beyond reading error but within the lab's spread from roll to roll."
+_MATCHED = "With speed and contrast matched, the "
+_PARTS = {
+    "toe_difference": "shadows",
+    "middle_difference": "middle tones",
+    "highlight_difference": "highlights",
 }
-_PARTS = ("toe_difference", "middle_difference", "highlight_difference")
+_CURVE = ("speed_shift_stops", "contrast_ratio", "shape_difference")
 
 
 def describe_comparison(
@@ -67,40 +45,102 @@ def describe_comparison(
     Returns
     -------
     tuple of Sentence
-        A difference is claimed only where the verdict is "real".
+        A difference is claimed as such only where the verdict is "real".
     """
-    names = ["speed_shift_stops", "contrast_ratio", *_told_parts(measures, beyond), "base_difference"]
-    sentences = [Sentence(_sentence(name, measures[name], verdicts[name]), (name,)) for name in names]
-    if not any(name in names for name in _PARTS):
-        sentences.insert(2, Sentence(_shape(measures["shape_difference"]), ("shape_difference",)))
+    sentences = [*_about_curves(measures, verdicts, beyond), _base(measures, verdicts)]
+    names = [name for sentence in sentences for name in sentence.measure_names]
+    left_open = tuple(name for name in names if beyond[name] and verdicts[name] == "unknown")
+    if left_open:
+        these = "this difference is" if len(left_open) == 1 else "these differences are"
+        sentences.append(Sentence(_OPEN.format(these=these), left_open))
     return tuple(sentences)
 
 
-def _told_parts(measures, beyond):
-    return [name for name in _PARTS if measures[name].value is not None and beyond[name]]
+def _about_curves(measures, verdicts, beyond):
+    """Speed, contrast and shape; in one sentence where one reason withholds them all."""
+    reasons = {measures[name].reason for name in _CURVE}
+    if len(reasons) == 1 and None not in reasons:
+        text = f"Speed, contrast and shape cannot be compared: {_why(measures[_CURVE[0]])}"
+        return [Sentence(text, _CURVE)]
+    parts = [_part(name, measures, verdicts) for name in _PARTS if beyond[name]]
+    whole = [] if parts else [_shape(measures, verdicts)]
+    return [_speed(measures, verdicts), _contrast(measures, verdicts), *whole, *parts]
 
 
-def _sentence(name, measure, verdict):
-    phrase = _PHRASES[name]
+def _speed(measures, verdicts):
+    name = "speed_shift_stops"
+    measure = measures[name]
     if measure.value is None:
-        return f"{phrase.subject} cannot be compared. {REASONS[measure.reason]}"
-    interval = phrase.interval(measure)
+        return Sentence(f"Speed cannot be compared: {_why(measure)}", (name,))
+    span = _range(measure, 2, unit=" stops")
+    word = "faster" if measure.value > 0 else "slower"
+    size = f"{abs(measure.value):.2f} {'stop' if abs(measure.value) <= 1 else 'stops'}"
+    return _told(name, verdicts, "Speed", f"{size} {word} than the reference", span)
+
+
+def _contrast(measures, verdicts):
+    name = "contrast_ratio"
+    measure = measures[name]
+    if measure.value is None:
+        return Sentence(f"Contrast cannot be compared: {_why(measure)}", (name,))
+    span = _range(measure, 1, 100.0, 1.0, " %")
+    word = "more" if measure.value > 1 else "less"
+    size = f"{abs(100 * (measure.value - 1)):.1f} %"
+    return _told(name, verdicts, "Contrast", f"{size} {word} contrast than the reference", span)
+
+
+def _base(measures, verdicts):
+    name = "base_difference"
+    measure = measures[name]
+    if measure.value is None:
+        return Sentence(f"Base plus fog cannot be compared: {_why(measure)}", (name,))
+    word = "more" if measure.value > 0 else "less"
+    claim = f"{abs(measure.value):.2f} D {word} base plus fog than the reference"
+    return _told(name, verdicts, "Base plus fog", claim, _range(measure, 2, unit=" D"))
+
+
+def _told(name, verdicts, subject, claim, span):
+    """The claim where it is real; else that it only reads so, or that no difference can be told."""
+    verdict = verdicts[name]
     if verdict == "not distinguishable":
-        return f"{phrase.subject} cannot be told apart from the reference's ({interval})."
-    word = phrase.more if measure.value > phrase.nothing else phrase.less
-    size = f"{phrase.number(measure.value)} {phrase.unit}"
-    if verdict == "real":
-        return f"{phrase.subject} is {size} {word} the reference's ({interval})."
-    reads = f"{phrase.subject} reads {size} {word} the reference's"
-    if verdict == "within the lab's spread":
-        return f"{reads}, but that is within the lab's spread from roll to roll ({interval})."
-    return f"{reads} ({interval}): beyond reading error, but the spread from roll to roll is not known."
+        text = f"{subject} cannot be told apart from the reference's ({span})."
+    elif verdict == "real":
+        text = f"{claim} ({span})."
+    else:
+        text = f"Reads {claim} ({span})" + (_WITHIN if verdict != "unknown" else ".")
+    return Sentence(text, (name,))
 
 
-def _shape(whole):
-    if whole.value is None:
-        return f"The shape cannot be compared. {REASONS[whole.reason]}"
-    if whole.low is not None and whole.low > 0:
-        text = f"{_MATCHED} curves differ by {whole.value:.3f} D on average"
-        return f"{text} ({whole.low:.3f} to {whole.high:.3f} D)."
-    return f"{_MATCHED} curves show no difference in shape (at most {whole.high:.3f} D on average)."
+def _shape(measures, verdicts):
+    name = "shape_difference"
+    measure = measures[name]
+    if measure.value is None:
+        return Sentence(f"The shape cannot be compared: {_why(measure)}", (name,))
+    limit = "without a known limit" if measure.high is None else f"at most {measure.high:.3f} D"
+    text = f"{_MATCHED}curves show no difference in shape ({limit} on average)."
+    if verdicts[name] != "not distinguishable":
+        verb = "differ" if verdicts[name] == "real" else "read as differing"
+        text = f"{_MATCHED}curves {verb} by {measure.value:.3f} D on average"
+        text += _WITHIN if verdicts[name] == "within the lab's spread" else "."
+    return Sentence(text, (name,))
+
+
+def _part(name, measures, verdicts):
+    measure = measures[name]
+    word = "denser" if measure.value > 0 else "thinner"
+    verb = "are" if verdicts[name] == "real" else "read"
+    span = _range(measure, 3, unit=" D")
+    text = f"{_MATCHED}{_PARTS[name]} {verb} {abs(measure.value):.3f} D {word} ({span})"
+    return Sentence(text + (_WITHIN if verdicts[name] == "within the lab's spread" else "."), (name,))
+
+
+def _range(measure, digits, factor=1.0, shift=0.0, unit=""):
+    ends = (measure.low, measure.high)
+    low, high = ("open" if end is None else f"{factor * (end - shift):+.{digits}f}" for end in ends)
+    return f"{low} to {high}{unit}".replace("-", "−")
+
+
+def _why(measure):
+    """The reason why a measure is withheld, as the rest of a sentence."""
+    text = REASONS.get(measure.reason, "it is withheld.")
+    return text[0].lower() + text[1:]

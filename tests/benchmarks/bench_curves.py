@@ -21,7 +21,7 @@ from curves.sensitometry import (
     compare_with_reference,
     pool_analyses,
 )
-from curves.sensitometry.curve_posterior import DRAW_PAIRS
+from curves.sensitometry.posterior_draws import ROWS_PER_CURVE
 from tests.sensitometry.truths import SMOOTH, draw_truth, readings_of
 
 RESAMPLES = 1000
@@ -42,7 +42,7 @@ def rows(curves: int = 1000) -> list[dict]:
     return [
         _row(name, lambda: analyse_many(readings), obvious * curves, _floor_seconds(curves)),
         _row("one roll, everything", lambda: analyse_readings(readings[0]), obvious, _floor_seconds(1), 20),
-        _row("one comparison, stored results", lambda: compare_with_reference(analyses[4], pooled), repeat=20),
+        _row("one comparison, stored results", lambda: compare_with_reference(analyses[4], pooled), repeat=9),
         _row("three rolls pooled", lambda: pool_analyses(analyses[:3]), repeat=10),
     ]
 
@@ -135,7 +135,7 @@ def _speed_point(parameters, exposure):
 
 
 def _floor_seconds(curves):
-    exposure = np.tile(np.linspace(0.0, 3.0, 22), (1 + 2 * DRAW_PAIRS, 1))
+    exposure = np.tile(np.linspace(0.0, 3.0, 22), (ROWS_PER_CURVE, 1))
     normal = np.eye(7) + 0.01 * np.ones((curves, 7, 7))
 
     def work():
