@@ -3,6 +3,7 @@
 from django.urls import include, path
 from drf_spectacular.views import SpectacularJSONAPIView
 
+from labsite.accounts.api.views import UnknownAddress
 from labsite.health import health, jobs_health
 
 urlpatterns = [
@@ -11,5 +12,9 @@ urlpatterns = [
     path("", include("labsite.accounts.urls")),
     path("lab/jobs/", include("labsite.jobs.urls")),
     path("", include("curves.urls")),
+    path("api/v1/", include("labsite.accounts.api.urls")),
+    path("api/v1/", include("labsite.jobs.api")),
+    path("api/v1/", include("curves.api.urls")),
     path("api/openapi.json", SpectacularJSONAPIView.as_view(), name="openapi"),
+    path("api/<path:address>", UnknownAddress.as_view(), name="api_unknown"),
 ]
