@@ -46,8 +46,8 @@ def form_density(parameters, log_exposure):
 
     Parameters
     ----------
-    parameters : array_like, shape (b, 7)
-        ``(b, ln g, x1, ln w1, ln M, ln w2, ln p)`` in density and log10 lx s.
+    parameters : array_like, shape (b, 7) [D, log10 lx s, and their logarithms]
+        ``(b, ln g, x1, ln w1, ln M, ln w2, ln p)``.
     log_exposure : array_like, shape (b, n) [log10 lx s]
         Exposures.
 
@@ -73,7 +73,7 @@ def form_derivatives(parameters, log_exposure):
 
     Parameters
     ----------
-    parameters : array_like, shape (b, 7)
+    parameters : array_like, shape (b, 7) [D, log10 lx s, and their logarithms]
         As for `form_density`.
     log_exposure : array_like, shape (b, n) [log10 lx s]
         Exposures.

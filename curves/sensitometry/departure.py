@@ -98,9 +98,9 @@ def infer_departure(rows, form_rows, departure_rows, half_width, *, prior_dof, p
     ----------
     rows : ndarray, shape (b, k) [D]
         Whitened residuals of the form, then those of its prior (k = n + 7).
-    form_rows : ndarray, shape (b, k, 7)
+    form_rows : ndarray, shape (b, k, 7) [D over the unit of the parameter]
         Whitened Jacobian of the form over its prior.
-    departure_rows : ndarray, shape (b, k, m)
+    departure_rows : ndarray, shape (b, k, m) [1]
         Whitened gated basis over zeros.
     half_width : ndarray, shape (b,) [log10 lx s]
         Half width of the basis interval.

@@ -80,7 +80,21 @@ def _best_of(batch, centre, guesses):
 
 
 def row_weights(batch: StepBatch, gradient, variance):
-    """Weight of each row relative to one reading, with the tablet's error worked in, shape (b, n) [1]."""
+    """Weight of each row relative to one reading, with the tablet's error worked in.
+
+    Parameters
+    ----------
+    batch : StepBatch
+        Step data, shape (b, n) [log10, D].
+    gradient : ndarray, shape (b, n) [D per log10]
+        Slope of the form at each row.
+    variance : ndarray, shape (b,) [D^2]
+        Noise variance of one reading.
+
+    Returns
+    -------
+    weight : ndarray, shape (b, n) [1]
+    """
     spread = (gradient * batch.tablet_sd[:, None]) ** 2 / variance[:, None]
     return batch.weight / (1.0 + batch.weight * spread)
 
@@ -92,7 +106,7 @@ def form_rows(batch: StepBatch, parameters, centre, variance):
     ----------
     batch : StepBatch
         Step data, shape (b, n) [D].
-    parameters, centre : ndarray, shape (b, 7)
+    parameters, centre : ndarray, shape (b, 7) [unit of each parameter]
         Where to linearise; centre of the prior.
     variance : ndarray, shape (b,) [D^2]
         Noise variance of one reading.
@@ -101,7 +115,7 @@ def form_rows(batch: StepBatch, parameters, centre, variance):
     -------
     residuals : ndarray, shape (b, n + 7) [D]
         Data minus form, then prior centre minus parameters.
-    jacobian : ndarray, shape (b, n + 7, 7)
+    jacobian : ndarray, shape (b, n + 7, 7) [D over the unit of the parameter]
     root_weight : ndarray, shape (b, n) [1]
     density, gradient : ndarray, shape (b, n) [D], [D per log10 lx s]
     """
@@ -115,7 +129,21 @@ def form_rows(batch: StepBatch, parameters, centre, variance):
 
 
 def residual_variance(batch: StepBatch, parameters, centre, variance):
-    """Posterior mean of the noise variance given the form, shape (b,) [D^2]."""
+    """Posterior mean of the noise variance given the form.
+
+    Parameters
+    ----------
+    batch : StepBatch
+        Step data, shape (b, n) [log10, D].
+    parameters, centre : ndarray, shape (b, 7) [unit of each parameter]
+        The form, and the centre of its prior.
+    variance : ndarray, shape (b,) [D^2]
+        Noise variance that the rows are weighted by.
+
+    Returns
+    -------
+    variance : ndarray, shape (b,) [D^2]
+    """
     residuals, jacobian, root, _, _ = form_rows(batch, parameters, centre, variance)
     count = batch.log_exposure.shape[1]
     orthogonal, _ = np.linalg.qr(jacobian)
@@ -141,7 +169,18 @@ def _search(batch, centre, variance, start, tolerance, *, rows=None, give_object
 
 
 def prior_centre_and_starts(batch: StepBatch):
-    """Centre of the prior, shape (b, 7), and three first guesses: no shoulder, a shoulder, a long toe."""
+    """Centre of the prior, and three first guesses: no shoulder, a shoulder, a long toe.
+
+    Parameters
+    ----------
+    batch : StepBatch
+        Step data, shape (b, n) [log10, D].
+
+    Returns
+    -------
+    centre : ndarray, shape (b, 7) [unit of each parameter]
+    guesses : tuple of ndarray, each shape (b, 7) [unit of each parameter]
+    """
     used = batch.weight > 0
     exposed = used & ~batch.is_base
     middle = np.where(used, batch.density, np.nan)

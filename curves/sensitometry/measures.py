@@ -98,7 +98,20 @@ class Measure:
 
 
 def withheld(name: str, reason: str, unit: str = "", note: str = "") -> Measure:
-    """A measure that the data cannot support, with the code that says why."""
+    """A measure that the data cannot support, with the code that says why.
+
+    Parameters
+    ----------
+    name, unit, note : str
+        As in `Measure`.
+    reason : str
+        Code out of `codes.REASONS` or of a module's own table of reasons.
+
+    Returns
+    -------
+    Measure
+        Without a value.
+    """
     return Measure(name=name, value=None, unit=unit, reason=reason, note=note)
 
 

@@ -34,17 +34,57 @@ def reported(name: str, ends, note: str = "") -> Measure:
 
 
 def refused(name: str, reason: str, note: str = "") -> Measure:
-    """A withheld measure with the registry's unit."""
+    """A withheld measure with the registry's unit.
+
+    Parameters
+    ----------
+    name : str
+        Key in the registry.
+    reason : str
+        Code out of `codes.REASONS`.
+    note : str
+        What stands against it.
+
+    Returns
+    -------
+    Measure
+    """
     return withheld(name, reason, MEASURES[name].unit, note)
 
 
 def lower_bound(name: str, value: float) -> Measure:
-    """A measure whose end was not reached within the measured steps: at least this."""
+    """A measure whose end was not reached within the measured steps: at least this.
+
+    Parameters
+    ----------
+    name : str
+        Key in the registry.
+    value : float, scalar [unit of the measure]
+        How far the data reach.
+
+    Returns
+    -------
+    Measure
+    """
     return reported(name, (value, value, np.nan), "at least: no end within the measured steps")
 
 
 def shifted(name: str, measure: Measure, shift: float) -> Measure:
-    """Another measure that differs from a given one by a constant; withheld when that one is."""
+    """Another measure that differs from a given one by a constant; withheld when that one is.
+
+    Parameters
+    ----------
+    name : str
+        Key in the registry.
+    measure : Measure
+        The given one.
+    shift : float, scalar [unit of both]
+        What to add.
+
+    Returns
+    -------
+    Measure
+    """
     if measure.value is None:
         return refused(name, measure.reason)
     ends = (measure.value, measure.low, measure.high)
@@ -52,5 +92,15 @@ def shifted(name: str, measure: Measure, shift: float) -> Measure:
 
 
 def in_relative_units(measure: Measure) -> Measure:
-    """The same measure, its place on the exposure axis marked as one of relative exposure."""
+    """The same measure, its place on the exposure axis marked as one of relative exposure.
+
+    Parameters
+    ----------
+    measure : Measure
+        Any measure; only places on the exposure axis change their unit.
+
+    Returns
+    -------
+    Measure
+    """
     return replace(measure, unit=RELATIVE_PLACE) if measure.unit == PLACE else measure

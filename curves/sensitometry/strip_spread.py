@@ -42,7 +42,7 @@ def align_strips(density, strip, group, exposure):
     ----------
     density : ndarray, shape (n,) [D]
         Readings, in order of exposure.
-    strip : ndarray, shape (n,) or None
+    strip : sequence, shape (n,), or None
         Strip of each reading.
     group : ndarray of int, shape (n,) [1]
         Step of each reading.
