@@ -15,6 +15,7 @@ from curves.sensitometry.intervals import Z95
 from curves.sensitometry.measures import SensitometryError
 
 GREATEST_LOG = 20.0  # a density or a log exposure beyond it is a slip of the keyboard
+FLAT = 1e-9  # a rise or slope that no reading could tell from none
 SUBDIVISIONS = 32  # linear inversion between grid points is then far below any reading error
 
 
@@ -89,7 +90,8 @@ class SampledCurve:
         if keep.size < 2:
             raise SensitometryError("TOO_FEW_POINTS", "A curve needs at least two different exposures.")
         keep = keep[: max(2, int(np.argmax(density[keep])) + 1)]
-        x, density, modes = x[keep], density[keep], modes[:, keep]
+        # Twelve decimals: far below any reading, and no slope so small that its inverse overflows.
+        x, density, modes = x[keep], np.round(density[keep], 12), modes[:, keep]
         if gradient is None:
             gradient = PchipInterpolator(x, density).derivative()(x)
         else:
@@ -170,11 +172,13 @@ class SampledCurve:
         found = (last_below >= 0) & (last_below < x.size - 1) & np.isfinite(wanted)
         i = np.clip(last_below, 0, x.size - 2)
         rise = grid_density[i + 1] - grid_density[i]
-        share = np.divide(wanted - grid_density[i], rise, out=np.zeros(i.shape), where=rise > 0)
+        share = np.divide(wanted - grid_density[i], rise, out=np.zeros(i.shape), where=found & (rise > FLAT))
         exposure = x[i] + share * (x[i + 1] - x[i])
         # One step of Newton's method within the cell takes the straight line's error away.
         slope = self._spline(exposure, 1)
-        step = np.divide(wanted - self._spline(exposure), slope, out=np.zeros(i.shape), where=slope > 0)
+        step = np.divide(
+            wanted - self._spline(exposure), slope, out=np.zeros(i.shape), where=found & (slope > FLAT)
+        )
         exposure = np.clip(exposure + step, x[i], x[i + 1])
         at_foot = wanted == grid_density[0]
         return np.where(found, exposure, np.where(at_foot, x[0], np.nan))
