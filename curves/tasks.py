@@ -2,9 +2,14 @@
 
 from curves.models import Roll
 from curves.queries.inputs import digest_of, engine_readings, roll_inputs
-from curves.queries.standing import analyses_by_stock, standing_analyses
+from curves.queries.standing import analyses_by_stock, log_exposure_sd_of, standing_analyses
 from curves.sensitometry import Analysis as EngineAnalysis
-from curves.sensitometry import analyse_readings, estimate_lab_spread, pool_analyses
+from curves.sensitometry import (
+    analyse_readings,
+    estimate_lab_spread,
+    pool_analyses,
+    with_exposure_error,
+)
 from curves.services.fitting import clear_roll_analysis, store_roll_analysis
 from curves.services.pooling import Standing, clear_stock_result, store_pooled_analysis
 from curves.services.spreads import request_spread, store_spread_estimate
@@ -25,7 +30,9 @@ def fit_roll(run: JobRun) -> dict:
             clear_roll_analysis(roll_id=roll_id)
         return {"fitted": False}
     run.progress(20, "Fitting the curve")
-    result = analyse_readings(engine_readings(inputs), box_speed=inputs["box_speed"])
+    result = with_exposure_error(
+        analyse_readings(engine_readings(inputs), box_speed=inputs["box_speed"]), inputs["log_exposure_sd"]
+    )
     run.progress(90, "Storing the result")
     with run.storing():
         analysis = store_roll_analysis(roll_id=roll_id, input_digest=digest_of(inputs), result=result)
@@ -43,7 +50,10 @@ def pool_stock(run: JobRun) -> dict:
             request_spread(**standing.pair)
         return {"rolls": 0}
     run.progress(20, "Pooling the rolls")
-    result = pool_analyses([EngineAnalysis.from_dict(analysis.as_dict()) for analysis in analyses])
+    result = with_exposure_error(
+        pool_analyses([EngineAnalysis.from_dict(analysis.as_dict()) for analysis in analyses]),
+        log_exposure_sd_of(standing.exposure_revision_id),
+    )
     run.progress(90, "Storing the result")
     with run.storing():
         pooled = store_pooled_analysis(standing=standing, analyses=analyses, result=result)

@@ -2,7 +2,7 @@
 
 from django.db.models import Q
 
-from curves.models import Analysis, Roll, RollState
+from curves.models import Analysis, ExposureRevision, Roll, RollState
 from curves.models.processes import ControlState
 
 
@@ -34,3 +34,8 @@ def analyses_by_stock(*, process_revision_id: int, exposure_revision_id: int) ->
     repeated = {stock_id: ids for stock_id, ids in stocks.items() if len(ids) > 1}
     analyses = Analysis.objects.in_bulk([pk for ids in repeated.values() for pk in ids])
     return {stock_id: [analyses[pk] for pk in ids] for stock_id, ids in repeated.items()}
+
+
+def log_exposure_sd_of(exposure_revision_id: int) -> float:
+    """Return how well the exposure itself is known under a standard, log₁₀."""
+    return ExposureRevision.objects.values_list("log_exposure_sd", flat=True).get(pk=exposure_revision_id)

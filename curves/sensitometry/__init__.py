@@ -4,6 +4,7 @@ from curves.sensitometry.analysing import analyse_many, analyse_readings
 from curves.sensitometry.analysis import ENGINE_VERSION, Analysis, Curve, Points
 from curves.sensitometry.codes import FLAGS, REASONS
 from curves.sensitometry.comparison import VERDICTS, Comparison, compare_with_reference
+from curves.sensitometry.exposure_error import with_exposure_error
 from curves.sensitometry.lab_spread import LabSpread, estimate_lab_spread
 from curves.sensitometry.measure_definition import MeasureDefinition
 from curves.sensitometry.measures import Flag, Measure, SensitometryError
@@ -36,4 +37,5 @@ __all__ = [
     "compare_with_reference",
     "estimate_lab_spread",
     "pool_analyses",
+    "with_exposure_error",
 ]
