@@ -34,7 +34,9 @@ class Given(serializers.Serializer):
     def _unknown(self, data) -> dict[str, list[str]]:
         names = set(data) - set(self.fields) - self.beside if isinstance(data, Mapping) else set()
         known = ", ".join(self.fields) or "nothing"
-        return {name: [f"This name is not known here. What can be given: {known}."] for name in names}
+        message = f"This name is not known here. What can be given: {known}."
+        # JSON can write halves of characters, which no answer can.
+        return {name.encode(errors="backslashreplace").decode(): [message] for name in names}
 
 
 class Asked(Given):
@@ -91,6 +93,7 @@ class Choice(serializers.ChoiceField):
         self.enumeration = enumeration
         self.component_name = name or enumeration.__name__
         super().__init__(choices=enumeration.choices, **options)
+        self.error_messages["invalid_choice"] = f"Give one of: {', '.join(enumeration.values)}."
 
 
 class ChoiceComponent(OpenApiSerializerFieldExtension):
