@@ -64,6 +64,12 @@ def test_a_lease_that_ran_out_frees_the_job():
     assert free_dead_claims(timezone.now()) == 0
 
 
+def test_the_sweep_that_frees_a_job_sends_it(broker):
+    job = dead_claim()
+    sweep()
+    assert job.pk in broker.sent
+
+
 def test_a_lease_that_runs_is_left_alone():
     job = drill_job()
     claimed = claim_job(job.pk, claimed_by="worker")

@@ -87,7 +87,7 @@ def retry_later(job: Job, *, code: str, text: str, pause_s: float | None = None)
     if job.attempts >= job.max_attempts:
         return fail_job(job, code=code, text=f"{text} Tried {job.attempts} times.")
     pause_s = RETRY_PAUSE_S * job.attempts if pause_s is None else pause_s
-    not_before = timezone.now() + timedelta(seconds=pause_s)
+    not_before = timezone.now() + timedelta(seconds=pause_s) if pause_s else None
     return bool(_queue_again(job, not_before=not_before, error_code=code, error_text=text))
 
 

@@ -38,7 +38,8 @@ def sweep() -> None:
 def free_dead_claims(now: datetime) -> int:
     """Put running jobs whose lease ran out back in the line, or end them at the attempt cap."""
     dead = Job.objects.filter(state=Job.State.RUNNING, lease_until__lt=now)
-    return sum(process_lost(job) for job in dead)
+    # The lease was pause enough; without another, this very sweep sends the job again.
+    return sum(process_lost(job, pause_s=0) for job in dead)
 
 
 def free_orphans(claimant_prefix: str) -> int:
