@@ -76,29 +76,28 @@ def test_the_list_shows_standing_results_and_says_where_there_is_none(lab, owner
     assert "House process, revision 1 · Daylight contact, revision 1" in answer.text
 
 
-@pytest.mark.parametrize(
-    ("query", "expected"),
-    [
-        ({"q": "birch"}, ["Birch 200"]),
-        ({"q": "fenwick"}, ["Alder 100", "Birch 200", "Cedar 50"]),
-        ({"slowest": "100"}, ["Alder 100", "Birch 200"]),
-        ({"slowest": "60", "fastest": "150"}, ["Alder 100"]),
-        ({"result": "yes"}, ["Alder 100", "Birch 200"]),
-        ({"result": "no"}, ["Cedar 50"]),
-        ({"production": "no"}, ["Birch 200"]),
-        ({"sensitisation": "orthochromatic"}, ["Birch 200"]),
-        ({"format": "4×5 in"}, ["Birch 200"]),
-        ({"format": "no such"}, []),
-        ({"slowest": "many"}, []),
-        ({"sort": "-name"}, ["Cedar 50", "Birch 200", "Alder 100"]),
-        ({"sort": "-index"}, ["Birch 200", "Alder 100", "Cedar 50"]),
-        ({"sort": "box"}, ["Cedar 50", "Alder 100", "Birch 200"]),
-        ({"sort": "-rolls"}, ["Alder 100", "Birch 200", "Cedar 50"]),
-        ({"sort": "newest"}, ["Alder 100", "Birch 200", "Cedar 50"]),
-        ({"sort": "no such key"}, ["Alder 100", "Birch 200", "Cedar 50"]),
-    ],
-)
-def test_the_list_filters_and_sorts(lab, owner, client_for, query, expected):
+WANTED = [
+    ({"q": "birch"}, ["Birch 200"]),
+    ({"q": "fenwick"}, ["Alder 100", "Birch 200", "Cedar 50"]),
+    ({"slowest": "100"}, ["Alder 100", "Birch 200"]),
+    ({"slowest": "60", "fastest": "150"}, ["Alder 100"]),
+    ({"result": "yes"}, ["Alder 100", "Birch 200"]),
+    ({"result": "no"}, ["Cedar 50"]),
+    ({"production": "no"}, ["Birch 200"]),
+    ({"sensitisation": "orthochromatic"}, ["Birch 200"]),
+    ({"format": "4×5 in"}, ["Birch 200"]),
+    ({"format": "no such"}, []),
+    ({"slowest": "many"}, []),
+    ({"sort": "-name"}, ["Cedar 50", "Birch 200", "Alder 100"]),
+    ({"sort": "-index"}, ["Birch 200", "Alder 100", "Cedar 50"]),
+    ({"sort": "box"}, ["Cedar 50", "Alder 100", "Birch 200"]),
+    ({"sort": "-rolls"}, ["Alder 100", "Birch 200", "Cedar 50"]),
+    ({"sort": "newest"}, ["Alder 100", "Birch 200", "Cedar 50"]),
+    ({"sort": "no such key"}, ["Alder 100", "Birch 200", "Cedar 50"]),
+]
+
+
+def test_the_list_filters_and_sorts(lab, owner, client_for):
     edit_stock(
         actor=owner,
         stock_id=lab["birch"].pk,
@@ -109,7 +108,9 @@ def test_the_list_filters_and_sorts(lab, owner, client_for, query, expected):
         sensitisation="orthochromatic",
         is_in_production=False,
     )
-    assert names_in(client_for(owner).get(reverse("stock_list"), query)) == expected
+    client = client_for(owner)
+    found = [(query, names_in(client.get(reverse("stock_list"), query))) for query, _ in WANTED]
+    assert found == WANTED
 
 
 def test_the_export_has_value_interval_and_reason(lab, owner, client_for):

@@ -26,8 +26,8 @@ FIGURES: dict[str, tuple[tuple[str, str, str], ...]] = {
         (
             "speed",
             "Where speed is read",
-            "From base plus fog, 0.10 up to the curve: the speed point. From there 1.30 to the right; how much "
-            "density rises over that stretch is what the standard's contrast condition asks.",
+            "From base plus fog, 0.10 up to the curve: the speed point. From there 1.30 to the right: how "
+            "much density rises over that stretch is what the standard's contrast condition asks.",
         ),
     ),
     "Contrast": (
