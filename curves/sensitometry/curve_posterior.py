@@ -185,4 +185,7 @@ def _factor(covariance, design):
     values, vectors = values[:, ::-1][:, :MODE_COUNT], vectors[..., ::-1][..., :MODE_COUNT]
     is_there = values > 1e-12 * values[:, :1]
     weight = np.where(is_there, 1.0 / np.sqrt(np.where(is_there, values, 1.0)), 0.0)
+    # Signs of eigenvectors are arbitrary; fixed by a lopsided sum, they do not hang on the last bit.
+    lean = np.cos(1.3 * np.arange(vectors.shape[1])) + 0.5
+    weight = weight * np.where(lean @ vectors < 0, -1.0, 1.0)
     return root @ (np.swapaxes(moved, -1, -2) @ (vectors * weight[:, None, :]))

@@ -14,6 +14,7 @@ STRAIGHT_STEPS = 4
 STRAIGHT_SHARE = 0.90
 USEFUL_SHARE = 0.3
 HIGHLIGHT_SPAN = (1.8, 2.4)
+STEEPEST_SPAN = 0.30
 
 
 def straight_run(log_exposure, density):
@@ -115,3 +116,28 @@ def highlight_gradient(curves: GriddedCurves, speed_log_exposure):
     first, last = HIGHLIGHT_SPAN
     rise = curves.density_at(speed_log_exposure + last) - curves.density_at(speed_log_exposure + first)
     return rise / (last - first)
+
+
+def steepest_gradient(curves: GriddedCurves, is_best):
+    """Mean gradient over the 0.30 log exposure where the best estimate is steepest.
+
+    Draws are read at the place of their best estimate: each draw's own steepest place would always be
+    steeper than the truth.
+
+    Parameters
+    ----------
+    curves : GriddedCurves
+        Curves, shape (k, g) [D].
+    is_best : ndarray of bool, shape (k,)
+        Rows of best estimates; the rows after each are its draws.
+
+    Returns
+    -------
+    gradient : ndarray, shape (k,) [D per log10 lx s]
+        NaN when less than 0.30 was measured.
+    """
+    best = curves.rows(is_best)
+    starts = best.low[:, None] + np.linspace(0.0, 1.0, 61) * (best.high - best.low - STEEPEST_SPAN)[:, None]
+    rises = [best.density_at(start + STEEPEST_SPAN) - best.density_at(start) for start in starts.T]
+    place = starts[np.arange(len(starts)), np.argmax(rises, axis=0)][np.cumsum(is_best) - 1]
+    return (curves.density_at(place + STEEPEST_SPAN) - curves.density_at(place)) / STEEPEST_SPAN

@@ -14,8 +14,7 @@ from curves.sensitometry.reported_measures import (
     reported,
     shifted,
 )
-from curves.sensitometry.row_summaries import Summary, summarise
-from curves.sensitometry.speed_points import CONTRAST_SPAN
+from curves.sensitometry.row_summaries import OPEN_SHARE, Summary, summarise
 from curves.sensitometry.speed_reports import box_difference, delta_x_speed, iso_speeds
 
 SUBJECT_RANGE = 2.20
@@ -67,26 +66,28 @@ class _Rule:
 
 
 _RULES = {
-    "delta_d_130": _Rule("delta_d_130", reach=CONTRAST_SPAN, reason="N_OUT_OF_RANGE"),
-    "gradient_130": _Rule("gradient_130", reach=CONTRAST_SPAN, reason="N_OUT_OF_RANGE"),
+    "delta_d_130": _Rule("delta_d_130", reach=1.30, reason="N_OUT_OF_RANGE", note="speed point to 1.30 above"),
+    "gradient_130": _Rule("gradient_130", reach=1.30, reason="N_OUT_OF_RANGE", note="chord over 1.30"),
     "average_gradient_150": _Rule("average_gradient_150", reach=1.5, note="chord over 1.50"),
     "arc_gradient_150": _Rule("arc_gradient_150", reach=1.4, note="chord of length 1.5"),
     "contrast_index": _Rule("contrast_index", reach="outer_mark", note="exact two-mark construction"),
-    "toe_chord_gradient": _Rule("toe_chord_gradient", reach=0.4),
-    "highlight_gradient": _Rule("highlight_gradient", reach=2.4),
-    "speed_point_gradient": _Rule("speed_point_gradient"),
+    "toe_chord_gradient": _Rule("toe_chord_gradient", reach=0.4, note="chord over 0.40"),
+    "highlight_gradient": _Rule("highlight_gradient", reach=2.4, note="chord from 1.8 to 2.4"),
+    "speed_point_gradient": _Rule("speed_point_gradient", note="slope of the fitted curve"),
     "fractional_gradient_log_exposure": _Rule(
-        "fractional_gradient_log_exposure", "low", reach=1.5, reason="BELOW_RANGE"
+        "fractional_gradient_log_exposure", "low", reach=1.5, reason="BELOW_RANGE", note="0.3 of G(1.5)"
     ),
-    "toe_length": _Rule("toe_length", reason="NO_STRAIGHT_PART"),
-    "toe_shape": _Rule("toe_shape", reason="NO_STRAIGHT_PART"),
-    "useful_range": _Rule("useful_range", is_bound=True),
-    "gamma": _Rule("gamma", reason="NO_STRAIGHT_PART", from_speed_point=False),
-    "maximum_gradient": _Rule("maximum_gradient", from_speed_point=False),
-    "straight_part_start": _Rule("straight_part_start", "low", reason="BELOW_RANGE", from_speed_point=False),
-    "straight_part_end": _Rule("straight_part_end", from_speed_point=False),
-    "straight_extent": _Rule("straight_extent", from_speed_point=False),
-    "shoulder_onset": _Rule("shoulder_onset", from_speed_point=False),
+    "toe_length": _Rule("toe_length", reason="NO_STRAIGHT_PART", note="to 0.90 gamma"),
+    "toe_shape": _Rule("toe_shape", reason="NO_STRAIGHT_PART", note="slope at the speed point over gamma"),
+    "useful_range": _Rule("useful_range", is_bound=True, note="to 0.3 of the average gradient"),
+    "gamma": _Rule("gamma", reason="NO_STRAIGHT_PART", from_speed_point=False, note="longest straight run"),
+    "maximum_gradient": _Rule("maximum_gradient", from_speed_point=False, note="mean over 0.30"),
+    "straight_part_start": _Rule(
+        "straight_part_start", "low", reason="BELOW_RANGE", from_speed_point=False, note="0.90 gamma"
+    ),
+    "straight_part_end": _Rule("straight_part_end", from_speed_point=False, note="0.90 gamma"),
+    "straight_extent": _Rule("straight_extent", from_speed_point=False, note="0.90 gamma to 0.90 gamma"),
+    "shoulder_onset": _Rule("shoulder_onset", from_speed_point=False, note="below 0.90 gamma"),
 }
 
 
@@ -180,12 +181,18 @@ class BatchReport:
         part = _one(self._summaries[name], curve)
         if not np.isfinite(part[0]):
             if rule.is_bound:
-                return lower_bound(name, around.high - speed.value)
+                return self._at_least(name, rule, curve, around.high - speed.value)
             return refused(name, rule.reason)
         reason = self._range_reason(name, rule, part, curve, around, speed)
         if reason == "OPEN":
-            return lower_bound(name, around.high - speed.value)
+            return self._at_least(name, rule, curve, around.high - speed.value)
         return refused(name, reason) if reason else reported(name, part, rule.note)
+
+    def _at_least(self, name, rule, curve, reached):
+        """A bound where the data end: some draws may end earlier, those without an end count as later."""
+        draws = self._rows.values[rule.rows][curve, 1:]
+        ends = np.sort(np.where(np.isfinite(draws), draws, np.inf))
+        return lower_bound(name, reached, float(ends[int(OPEN_SHARE * len(ends))]))
 
     def _range_reason(self, name, rule, part, curve, around, speed):
         """Why a number that could be computed must not be stated: it lies outside the measured range."""
@@ -223,7 +230,7 @@ class BatchReport:
         if around.is_clipped:
             return refused("d_max", "SATURATED")
         value, low, high = _one(self._summaries["d_max"], curve)
-        steepness = self.best("gamma", curve) or self.best("maximum_gradient", curve)
+        steepness = self.best("gamma", curve) or self.best("maximum_gradient", curve) or 0.0
         if self.best("d_max_gradient", curve) > RISING_SHARE * steepness:
             return reported("d_max", (value, low, np.nan), "at least: still rising at the last step")
         return reported("d_max", (value, low, high), "fitted density at the last step")

@@ -48,7 +48,7 @@ def read_rows(curves: GriddedCurves, steps: list[np.ndarray]) -> MeasureRows:
     values |= _contrast_rows(curves, values["speed_point_log_exposure"], is_best)
     runs, straight = _straight_rows(curves, steps, is_best, each)
     values |= straight
-    values |= _shape_rows(curves, values)
+    values |= _shape_rows(curves, values, is_best)
     crossings = values.pop("crossings")[is_best].astype(int)
     shaped = {name: rows.reshape(len(steps), each) for name, rows in values.items()}
     return MeasureRows(shaped, crossings, runs)
@@ -92,19 +92,34 @@ def _straight_rows(curves, steps, is_best, each):
         padded[number, : len(step)] = step
     fitted = np.stack([best.density_at(column) for column in padded.T], axis=1)
     runs = []
-    chosen = np.full_like(padded, np.nan)
+    chosen = np.full((len(steps), each, width), np.nan)
     for number, step in enumerate(steps):
         run = curve_shape.straight_run(step, fitted[number, : len(step)])
         runs.append(run)
         if run:
-            chosen[number, run[0] : run[1] + 1] = step[run[0] : run[1] + 1]
-    slope = curve_shape.line_slope(curves, np.repeat(chosen, each, axis=0))
+            chosen[number, :, : len(step)] = _runs_of_draws(step, run, each)
+    slope = curve_shape.line_slope(curves, chosen.reshape(-1, width))
     pairs = zip(steps, runs, strict=True)
     anchor = np.array([0.5 * (step[run[0]] + step[run[1]]) if run else np.nan for step, run in pairs])
     return runs, {"gamma": slope, "anchor": np.repeat(anchor, each)}
 
 
-def _shape_rows(curves, values):
+def _runs_of_draws(step, run, each):
+    """The run for the best estimate, and for the draws in turn the run and those a step shorter or longer.
+
+    Which steps count as straight is itself uncertain by about a step at each end; so is gamma, then.
+    """
+    place = np.arange(len(step))
+    ends = [run, (run[0] + 1, run[1]), (run[0], run[1] - 1), (run[0] - 1, run[1]), (run[0], run[1] + 1)]
+    if run[1] - run[0] < curve_shape.STRAIGHT_STEPS:
+        ends[1:3] = [run, run]
+    turn = np.arange(each) % len(ends)
+    first, last = np.array(ends)[turn].T
+    is_inside = (place >= first[:, None]) & (place <= last[:, None])
+    return np.where(is_inside, step, np.nan)
+
+
+def _shape_rows(curves, values, is_best):
     place, gamma, anchor = values["speed_point_log_exposure"], values["gamma"], values["anchor"]
     is_straight = np.isfinite(anchor)
     middle = np.where(is_straight, anchor, 0.5 * (curves.low + curves.high))
@@ -125,5 +140,5 @@ def _shape_rows(curves, values):
         "useful_range": last - place,
         "d_max": top,
         "d_max_gradient": top_slope,
-        "maximum_gradient": curves.gradient[:, slice(*curves.inside)].max(axis=1),
+        "maximum_gradient": curve_shape.steepest_gradient(curves, is_best),
     }

@@ -28,8 +28,8 @@ def reported(name: str, ends, note: str = "") -> Measure:
     Measure
     """
     value, low, high = (round(float(end), DIGITS) + 0.0 if np.isfinite(end) else None for end in ends)
-    if value is not None and (low is None) != (high is None) and not note:
-        note = "at least" if high is None else "at most"
+    if value is not None and (low is None) != (high is None) and "at least" not in note:
+        note = f"{note}; {'no upper bound' if high is None else 'no lower bound'}"
     return Measure(name, value, low, high, MEASURES[name].unit, None, note)
 
 
@@ -52,21 +52,21 @@ def refused(name: str, reason: str, note: str = "") -> Measure:
     return withheld(name, reason, MEASURES[name].unit, note)
 
 
-def lower_bound(name: str, value: float) -> Measure:
+def lower_bound(name: str, value: float, low: float) -> Measure:
     """A measure whose end was not reached within the measured steps: at least this.
 
     Parameters
     ----------
     name : str
         Key in the registry.
-    value : float, scalar [unit of the measure]
-        How far the data reach.
+    value, low : float, scalar [unit of the measure]
+        How far the data reach; what the number is at least with 97.5 % probability.
 
     Returns
     -------
     Measure
     """
-    return reported(name, (value, value, np.nan), "at least: no end within the measured steps")
+    return reported(name, (value, min(value, low), np.nan), "at least: no end within the measured steps")
 
 
 def shifted(name: str, measure: Measure, shift: float) -> Measure:

@@ -127,10 +127,10 @@ ROLL_DEFINITIONS = (
         STRAIGHT_PART,
     ),
     MeasureDefinition(
-        "maximum_gradient", "Steepest gradient", "max dD/dx", SLOPE, 3,
-        "Largest slope of the fitted curve.",
-        "Definition.",
-        "The steepest point, also of curves without a straight part.",
+        "maximum_gradient", "Steepest gradient", "max G(0.3)", SLOPE, 3,
+        "Largest mean slope of the fitted curve over 0.30 log exposure.",
+        HOUSE,
+        "The steepest part, also of curves without a straight one.",
         (*ANY_CURVE, "NOT_REACHED"),
     ),
     MeasureDefinition(

@@ -50,6 +50,7 @@ CASES = {
     "zig-zag": (X, GOOD + 0.15 * (-1.0) ** np.arange(21), [0.2], "FALLING_STEP"),
     "solarised": (X, np.where(X > -1.3, 2 * GOOD[X <= -1.3][-1] - GOOD, GOOD), [0.2], "SOLARISED"),
     "one reading far off": (X, spoilt(_10=1.6), [0.2], "OUTLIER"),
+    "a short stretch": (np.linspace(-2.0, -1.8, 6), np.linspace(0.5, 0.7, 6), [0.2], "MISSING_TOE"),
     "toe missing": (X[9:], GOOD[9:], [0.2], "MISSING_TOE"),
 }
 
