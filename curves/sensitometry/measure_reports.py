@@ -66,7 +66,7 @@ class _Rule:
 
 
 _RULES = {
-    "delta_d_130": _Rule("delta_d_130", reach=1.30, reason="N_OUT_OF_RANGE", note="speed point to 1.30 above"),
+    "delta_d_130": _Rule("delta_d_130", reach=1.30, reason="N_OUT_OF_RANGE", note="from the speed point"),
     "gradient_130": _Rule("gradient_130", reach=1.30, reason="N_OUT_OF_RANGE", note="chord over 1.30"),
     "average_gradient_150": _Rule("average_gradient_150", reach=1.5, note="chord over 1.50"),
     "arc_gradient_150": _Rule("arc_gradient_150", reach=1.4, note="chord of length 1.5"),
