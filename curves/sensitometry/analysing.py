@@ -6,11 +6,12 @@ import numpy as np
 
 from curves.sensitometry.analysis import MODE_DIGITS, Analysis, empty_curve
 from curves.sensitometry.curve_constructions import describe_constructions
-from curves.sensitometry.curve_posterior import fit_curves
+from curves.sensitometry.curve_posterior import draw_curves
 from curves.sensitometry.fit_flags import fit_flags
 from curves.sensitometry.measure_reports import BatchReport, Circumstances
 from curves.sensitometry.measure_rows import read_rows
 from curves.sensitometry.measures import SensitometryError
+from curves.sensitometry.outlying_steps import fit_without_outliers
 from curves.sensitometry.readings import Readings
 from curves.sensitometry.registry import ROLL_MEASURES
 from curves.sensitometry.reported_measures import in_relative_units, refused
@@ -25,8 +26,9 @@ from curves.sensitometry.roll_records import (
 from curves.sensitometry.step_batch import batch_of
 from curves.sensitometry.step_table import average_steps
 
-# Rolls fitted together: few enough that their draws stay in the processor's cache.
-BATCH_SIZE = 32
+# Rolls fitted together, and rolls drawn together: so few that their draws stay in the processor's cache.
+FIT_SIZE = 256
+DRAW_SIZE = 24
 
 
 def analyse_readings(readings: Readings, *, box_speed: float | None = None) -> Analysis:
@@ -92,10 +94,10 @@ def analyse_many(
     drawable = [k for k, table in enumerate(tables) if table.refusal is None]
     # Equal lengths together, so that little is padded; the results do not depend on the grouping.
     drawable.sort(key=lambda k: len(tables[k].log_exposure))
-    for start in range(0, len(drawable), BATCH_SIZE):
-        chosen = drawable[start : start + BATCH_SIZE]
+    for start in range(0, len(drawable), FIT_SIZE):
+        chosen = drawable[start : start + FIT_SIZE]
         parts = ([each[k] for k in chosen] for each in (readings, tables, box_speeds))
-        for k, analysis in zip(chosen, _analyse_batch(*parts), strict=True):
+        for k, analysis in zip(chosen, _analyse_together(*parts), strict=True):
             results[k] = analysis
     for k, table in enumerate(tables):
         if table.refusal is not None:
@@ -103,15 +105,23 @@ def analyse_many(
     return results
 
 
-def _analyse_batch(readings, tables, box_speeds):
-    posterior = fit_curves(batch_of(tables, [each.tablet_sd for each in readings]))
+def _analyse_together(readings, tables, box_speeds):
+    """Fit all the forms at once, then draw and read the curves a few at a time."""
+    batch, fit = fit_without_outliers(batch_of(tables, [each.tablet_sd for each in readings]))
+    rolls = list(zip(readings, tables, box_speeds, strict=True))
+    for start in range(0, len(rolls), DRAW_SIZE):
+        chosen = slice(start, start + DRAW_SIZE)
+        yield from _analyse_drawn(rolls[chosen], draw_curves(batch.rows(chosen), fit.rows(chosen)))
+
+
+def _analyse_drawn(rolls, posterior):
     batch = posterior.batch
     is_used = (batch.weight > 0) & ~batch.is_base
     places = batch.origin[:, None] + batch.log_exposure
     used = [place[mask] for place, mask in zip(places, is_used, strict=True)]
     report = BatchReport(read_rows(posterior.curves, used))
-    each = enumerate(zip(readings, tables, box_speeds, used, strict=True))
-    return [_one_analysis(number, *parts, posterior, report) for number, parts in each]
+    for number, (roll, steps) in enumerate(zip(rolls, used, strict=True)):
+        yield _one_analysis(number, *roll, steps, posterior, report)
 
 
 def _one_analysis(number, readings, table, box_speed, used, posterior, report):

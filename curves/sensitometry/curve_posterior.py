@@ -6,9 +6,8 @@ import numpy as np
 
 from curves.sensitometry.characteristic_form import form_derivatives
 from curves.sensitometry.departure import GATE_DENSITY, LinearPosterior, infer_departure, sine_basis
-from curves.sensitometry.form_fit import form_rows
+from curves.sensitometry.form_fit import FormFit, form_rows
 from curves.sensitometry.gridded_curves import GriddedCurves
-from curves.sensitometry.outlying_steps import fit_without_outliers
 from curves.sensitometry.posterior_draws import ROWS_PER_CURVE, with_draws
 from curves.sensitometry.step_batch import StepBatch
 
@@ -56,20 +55,21 @@ class CurvePosterior:
         return self.curves.origin[row] + self.curves.spacing[row] * columns
 
 
-def fit_curves(batch: StepBatch) -> CurvePosterior:
-    """Fit every curve of the batch and draw from its posterior.
+def draw_curves(batch: StepBatch, fit: FormFit) -> CurvePosterior:
+    """Add the departure to every fitted form of the batch and draw from the posterior of the curves.
 
     Parameters
     ----------
     batch : StepBatch
-        Step data, shape (b, n) [log10 lx s, D].
+        Step data without outliers, shape (b, n) [log10, D].
+    fit : FormFit
+        The form at its best, shape (b, 7).
 
     Returns
     -------
     CurvePosterior
         Curves on a grid that reaches somewhat beyond the measured range [D].
     """
-    batch, fit = fit_without_outliers(batch)
     posterior, parameters = _departure_at(batch, fit)
     spacing = (batch.high - batch.low) / CELLS
     grid = batch.low[:, None] + spacing[:, None] * np.arange(-CELLS_BELOW, CELLS + CELLS_ABOVE + 1)
