@@ -64,7 +64,7 @@ class StockFilterForm(forms.Form):
 class StockForm(LabForm):
     """What a film is, by its box and its data sheet."""
 
-    name = forms.CharField(label="Name", max_length=80, help_text="As on the box, such as Pan 100.")
+    name = forms.CharField(label="Name", max_length=80, help_text="As it stands on the box.")
     maker = forms.CharField(label="Maker", max_length=80, help_text="Or “unknown”.")
     box_speed = forms.IntegerField(
         label="Box speed, ISO arithmetic",
