@@ -1,0 +1,48 @@
+"""One table says who gets what from every page and every operation; a route that is not in it fails."""
+
+import pytest
+from django.db import transaction
+from rest_framework.views import APIView
+
+from tests.architecture.access_lab import CAST, AccessLab, build_access_lab, named_routes, rows_of
+from tests.architecture.api_access import OPERATIONS
+from tests.architecture.page_access import PAGES
+
+ROWS = rows_of(PAGES) + rows_of(OPERATIONS)
+
+
+@pytest.fixture
+def lab(owner, labmate, admin, stranger) -> AccessLab:
+    """Something of every kind."""
+    return build_access_lab(owner, labmate, admin, stranger)
+
+
+def test_every_route_is_in_the_table():
+    assert {row.route for row in ROWS} == set(named_routes())
+
+
+def test_every_method_of_the_api_is_in_the_table():
+    called = {(row.method, row.route) for row in ROWS}
+    for route, pattern in named_routes().items():
+        view = getattr(pattern.callback, "cls", None)
+        if view is not None and issubclass(view, APIView) and view.schema is not None:
+            methods = {name.upper() for name in view.http_method_names if hasattr(view, name)} - {"OPTIONS"}
+            assert {method for method, name in called if name == route} == methods, route
+
+
+def test_no_row_stands_twice():
+    assert len({str(row) for row in ROWS}) == len(ROWS)
+
+
+@pytest.mark.parametrize("who", CAST)
+def test_everybody_gets_just_what_the_table_says(lab, who):
+    lab.change_who_may(who)
+    wrong = []
+    for row in ROWS:
+        # What one request changes is taken back before the next.
+        with transaction.atomic():
+            answer = lab.answer(row, who)
+            transaction.set_rollback(True)
+        if answer.status_code != row.status_for(who):
+            wrong.append(f"{row}: {answer.status_code} instead of {row.status_for(who)}")
+    assert not wrong, "\n".join(wrong)
