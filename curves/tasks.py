@@ -1,7 +1,7 @@
 """Job handlers: compute outside any transaction, store in a short one that re-checks the claim."""
 
 from curves.models import Roll
-from curves.queries.inputs import digest_of, engine_readings, roll_inputs
+from curves.queries.inputs import digest_of, engine_readings, has_steps, roll_inputs
 from curves.queries.standing import analyses_by_stock, log_exposure_sd_of, standing_analyses
 from curves.sensitometry import Analysis as EngineAnalysis
 from curves.sensitometry import (
@@ -25,7 +25,7 @@ def fit_roll(run: JobRun) -> dict:
     if roll is None:
         raise NotFound("The roll is gone.")
     inputs = roll_inputs(roll)
-    if not any(strip["rows"] for strip in inputs["strips"]):
+    if not has_steps(inputs):
         with run.storing():
             clear_roll_analysis(roll_id=roll_id)
         return {"fitted": False}
@@ -50,10 +50,9 @@ def pool_stock(run: JobRun) -> dict:
             request_spread(**standing.pair)
         return {"rolls": 0}
     run.progress(20, "Pooling the rolls")
-    result = with_exposure_error(
-        pool_analyses([EngineAnalysis.from_dict(analysis.as_dict()) for analysis in analyses]),
-        log_exposure_sd_of(standing.exposure_revision_id),
-    )
+    result = pool_analyses([EngineAnalysis.from_dict(analysis.as_dict()) for analysis in analyses])
+    if result.roll_count > 1:  # a single roll comes back as it was fitted, the exposure's error included
+        result = with_exposure_error(result, log_exposure_sd_of(standing.exposure_revision_id))
     run.progress(90, "Storing the result")
     with run.storing():
         pooled = store_pooled_analysis(standing=standing, analyses=analyses, result=result)

@@ -74,6 +74,11 @@ def digest_of(inputs: dict) -> str:
     return hashlib.sha256(canonical.encode()).hexdigest()
 
 
+def has_steps(inputs: dict) -> bool:
+    """Whether there is anything to fit a curve to: the unexposed area alone is nothing."""
+    return any(strip["rows"] for strip in inputs["strips"])
+
+
 def engine_readings(inputs: dict) -> Readings:
     """Return the engine's own input made from canonical inputs."""
     rows = [(strip["number"], *row) for strip in inputs["strips"] for row in strip["rows"]]

@@ -3,8 +3,9 @@
 from django.db import transaction
 
 from curves.models import UNEXPOSED_STEP, Analysis, Roll, RollState
-from curves.queries.inputs import digest_of, roll_inputs
+from curves.queries.inputs import digest_of, has_steps, roll_inputs
 from curves.sensitometry import Analysis as EngineAnalysis
+from curves.services.pooling import request_pool
 from labsite.accounts.services import record_audit
 from labsite.common.access import is_admin, require_member
 from labsite.common.errors import NotAllowed, NotFound, WrongState
@@ -48,13 +49,9 @@ def store_roll_analysis(*, roll_id: int, input_digest: str, result: EngineAnalys
     """Keep a result, once for each input and engine version, and let it stand if its inputs still do.
 
     Readings that changed while the fit ran have their own job already: this result is then kept as
-    history and does not become the roll's standing one.
+    history and does not become the roll's standing one. An accepted roll's stock is pooled anew.
     """
-    roll = (
-        Roll.objects.select_for_update(of=("self",))
-        .select_related("exposure_revision", "batch__stock")
-        .get(pk=roll_id)
-    )
+    roll = _locked_with_inputs(roll_id)
     document = result.to_dict()
     measures = document.pop("measures")
     analysis, _ = Analysis.objects.get_or_create(
@@ -66,10 +63,20 @@ def store_roll_analysis(*, roll_id: int, input_digest: str, result: EngineAnalys
     if roll.current_analysis_id != analysis.pk and digest_of(roll_inputs(roll)) == input_digest:
         roll.current_analysis = analysis
         roll.save(update_fields=["current_analysis", "updated_at"])
+        if roll.state == RollState.ACCEPTED:
+            request_pool(roll=roll)
     return analysis
 
 
 @transaction.atomic
 def clear_roll_analysis(*, roll_id: int) -> None:
-    """Let no result stand for a roll whose readings were all taken away."""
-    Roll.objects.filter(pk=roll_id).update(current_analysis=None)
+    """Let no result stand for a roll whose readings were all taken away, unless there are some again."""
+    roll = _locked_with_inputs(roll_id)
+    if not has_steps(roll_inputs(roll)):
+        roll.current_analysis = None
+        roll.save(update_fields=["current_analysis", "updated_at"])
+
+
+def _locked_with_inputs(roll_id: int) -> Roll:
+    locked = Roll.objects.select_for_update(of=("self",)).select_related("exposure_revision", "batch__stock")
+    return locked.get(pk=roll_id)

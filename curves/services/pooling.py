@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from django.db import transaction
 
-from curves.models import Analysis, PooledAnalysis, Roll, StockResult
+from curves.models import Analysis, FilmStock, PooledAnalysis, Roll, StockResult
 from curves.queries.inputs import digest_of
 from curves.queries.standing import standing_analyses
 from curves.sensitometry import Analysis as EngineAnalysis
@@ -52,6 +52,7 @@ def store_pooled_analysis(
     *, standing: Standing, analyses: list[Analysis], result: EngineAnalysis
 ) -> PooledAnalysis:
     """Keep a pooled result, once for each set of analyses, and let it stand if that set still does."""
+    _lock_results(standing)
     document = result.to_dict()
     measures = document.pop("measures")
     pooled, is_new = PooledAnalysis.objects.get_or_create(
@@ -77,6 +78,7 @@ def store_pooled_analysis(
 @transaction.atomic
 def clear_stock_result(*, standing: Standing) -> None:
     """Let nothing stand for a stock that has no roll to rest on any more; its past results are kept."""
+    _lock_results(standing)
     if standing_analyses(standing):
         return
     StockResult.objects.filter(
@@ -84,3 +86,11 @@ def clear_stock_result(*, standing: Standing) -> None:
         process_revision_id=standing.process_revision_id,
         exposure_revision_id=standing.exposure_revision_id,
     ).delete()
+
+
+def _lock_results(standing: Standing) -> None:
+    """Let jobs of one stock store one after the other: what is looked at must still stand when it is stored.
+
+    Whoever changes the set of rolls afterwards has submitted a job of their own.
+    """
+    FilmStock.objects.select_for_update(no_key=True).filter(pk=standing.stock_id).first()

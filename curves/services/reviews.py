@@ -3,7 +3,7 @@
 from django.db import transaction
 from django.utils import timezone
 
-from curves.models import Review, Roll, RollState
+from curves.models import ProcessRun, Review, Roll, RollState
 from curves.models.processes import ControlState
 from curves.queries.inputs import has_current_analysis
 from curves.queries.roll_progress import has_other_admin
@@ -32,6 +32,7 @@ def accept_roll(
     roll = _locked(roll_id)
     _require_state(roll, RollState.SUBMITTED)
     _require_seen(roll, seen_analysis_id)
+    _lock_run(roll)
     if roll.member_id == actor.pk:
         if has_other_admin(actor):
             raise NotAllowed("Nobody accepts their own roll; another admin has to review it.")
@@ -85,6 +86,7 @@ def override_control(*, actor, roll_id: int, reason: str) -> Roll:
     require_admin(actor)
     roll = _locked(roll_id)
     _require_state(roll, RollState.ACCEPTED)
+    _lock_run(roll)
     if not _is_out_of_control(roll):
         raise WrongState(f"{roll.code} is not held back: its run is not out of control.")
     before = {"control_override_reason": roll.control_override_reason}
@@ -141,6 +143,12 @@ def _locked(roll_id: int) -> Roll:
     if roll is None:
         raise NotFound("There is no such roll.")
     return roll
+
+
+def _lock_run(roll: Roll) -> None:
+    """Let a judgement of the run that is under way end first: it pools only what it finds accepted."""
+    if roll.run_id is not None:
+        roll.run = ProcessRun.objects.select_for_update(no_key=True).get(pk=roll.run_id)
 
 
 def _require_state(roll: Roll, state: str) -> None:

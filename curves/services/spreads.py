@@ -2,8 +2,9 @@
 
 from django.db import transaction
 
-from curves.models import SpreadEstimate
+from curves.models import ProcessRevision, SpreadEstimate
 from curves.queries.inputs import digest_of
+from curves.queries.standing import analyses_by_stock
 from curves.sensitometry import ENGINE_VERSION, LabSpread
 from labsite.jobs.models import Job
 from labsite.jobs.services import submit_job
@@ -25,16 +26,20 @@ def request_spread(*, process_revision_id: int, exposure_revision_id: int) -> Jo
 def store_spread_estimate(
     *, process_revision_id: int, exposure_revision_id: int, analysis_ids: list[int], spread: LabSpread
 ) -> SpreadEstimate:
-    """Keep an estimate, once for each set of analyses, and make it the yardstick."""
+    """Keep an estimate, once for each set of analyses, and make it the yardstick if that set still stands."""
     pair = {"process_revision_id": process_revision_id, "exposure_revision_id": exposure_revision_id}
-    digest = digest_of({"analyses": sorted(analysis_ids)})
-    others = SpreadEstimate.objects.select_for_update().filter(**pair, is_current=True)
-    others.exclude(input_digest=digest, engine_version=ENGINE_VERSION).update(is_current=False)
-    estimate, _ = SpreadEstimate.objects.update_or_create(
+    # Two first estimates have no row in common to lock but the revision's.
+    ProcessRevision.objects.select_for_update(no_key=True).get(pk=process_revision_id)
+    estimate, _ = SpreadEstimate.objects.get_or_create(
         **pair,
         engine_version=ENGINE_VERSION,
-        input_digest=digest,
-        defaults={"is_current": True},
-        create_defaults={"is_current": True, "spread": spread.to_dict()},
+        input_digest=digest_of({"analyses": sorted(analysis_ids)}),
+        defaults={"is_current": False, "spread": spread.to_dict()},
     )
+    stocks = analyses_by_stock(**pair)
+    if {analysis.pk for rolls in stocks.values() for analysis in rolls} == set(analysis_ids):
+        others = SpreadEstimate.objects.filter(**pair, is_current=True).exclude(pk=estimate.pk)
+        others.update(is_current=False)
+        estimate.is_current = True
+        estimate.save(update_fields=["is_current"])
     return estimate
