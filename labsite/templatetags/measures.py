@@ -18,6 +18,18 @@ UNITS = {
     "degree": "degrees",
     "stop": "stops",
 }
+# A reason in a table cell, on paper or under a thumb: the code in words, but for codes that only a
+# programmer reads.
+SHORT_REASONS = {
+    "N_OUT_OF_RANGE": "beyond the last step",
+    "BELOW_RANGE": "before the first step",
+    "NO_BASE_FOG": "no unexposed reading",
+    "NON_MONOTONE": "does not rise",
+    "TOO_FEW_POINTS": "too few readings",
+    "UNCALIBRATED": "exposure is relative",
+    "ILL_DEFINED": "too uncertain",
+    "NO_INTERVAL": "spread not known",
+}
 # Written before their number, as photographers do.
 LEADING_UNITS = ("ISO", "EI")
 MOST_DECIMALS = 3
@@ -81,8 +93,7 @@ def measure_parts(measure, name="", decimals=None, is_column=False) -> dict:
     )
     if value is None:
         text = REASONS.get(reason, reason or "Not measured.")
-        # The code itself, in words: enough for a table cell on paper or under a thumb.
-        short = (reason or "").replace("_", " ").lower()
+        short = SHORT_REASONS.get(reason, (reason or "").replace("_", " ").lower())
         return {
             "is_withheld": True,
             "reason": reason or "",
