@@ -17,6 +17,7 @@ from labsite.accounts.models import Lab
 from labsite.jobs.models import Job
 from labsite.jobs.runner import run_waiting_jobs
 from labsite.jobs.services import submit_job
+from tests.factories.labs import open_lab
 from tests.factories.rolls import (
     make_accepted_roll,
     make_batch,
@@ -33,10 +34,6 @@ from tests.factories.standing import roll_row
 #: jobs, reviews; pairs of standards, whether any roll is accepted, stocks to compare; jobs of the lab and
 #: three for their health; runs; the lab.
 QUERIES = 17
-
-
-def open_lab(**more):
-    Lab.objects.update_or_create(pk=1, defaults={"is_open_to_visitors": True, "name": "Test Lab"} | more)
 
 
 def section(text: str, title: str) -> str:

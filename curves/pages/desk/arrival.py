@@ -5,7 +5,7 @@ from urllib.parse import urlencode
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from curves.figures import comparison_figure, line_style
 from curves.models import StockResult
@@ -23,7 +23,7 @@ from labsite.common.access import is_admin, is_member
 DRAWN = 3
 
 
-@require_GET
+@require_safe
 def front(request):
     """Welcome a visitor; members go on to their bench."""
     if is_member(request.user):
@@ -44,7 +44,7 @@ def front(request):
     return render(request, "curves/desk/front.html", context)
 
 
-@require_GET
+@require_safe
 @never_cache
 @members_only
 def bench_page(request):
@@ -60,7 +60,7 @@ def bench_page(request):
     return render(request, "curves/desk/bench.html", context)
 
 
-@require_GET
+@require_safe
 @readers_only
 def lab(request):
     """Lead to everything that is about the lab itself; only to what the reader may open."""

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from curves.importers import MAX_BYTES, MAX_ROWS, ReadingRow, write_readings_csv
 from curves.pages.desk.sample import SAMPLE
@@ -50,13 +50,13 @@ GUIDES = (
 )
 
 
-@require_GET
+@require_safe
 def safety(request):
     """The customary cautions of a darkroom; open to everybody."""
     return render(request, "curves/desk/safety.html")
 
 
-@require_GET
+@require_safe
 def contents(request):
     """All pages of help; open to everybody, as they hold nothing of the lab."""
     context = {
@@ -66,7 +66,7 @@ def contents(request):
     return render(request, "curves/desk/help.html", context)
 
 
-@require_GET
+@require_safe
 def guide_page(request, slug: str):
     """One page of help."""
     place = next((number for number, guide in enumerate(GUIDES) if guide.slug == slug), None)
@@ -81,13 +81,13 @@ def guide_page(request, slug: str):
     return render(request, GUIDES[place].template, context)
 
 
-@require_GET
+@require_safe
 def upload_example(request):
     """A file as a strip's upload takes it: steps, two readings each, and the unexposed area."""
     return _example(request, "readings-example.csv", has_exposures=False)
 
 
-@require_GET
+@require_safe
 def fit_example(request):
     """A file as ``fit_readings`` takes it: the same with log exposures."""
     return _example(request, "fit-example.csv", has_exposures=True)

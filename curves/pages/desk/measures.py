@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from django.shortcuts import render
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from curves.pages.desk.sample import BOX_SPEED, OTHER_NAME, REFERENCE_NAME, worked_sample
 from curves.pages.rolls.measure_groups import GROUPS, REST
@@ -91,7 +91,7 @@ class Chapter:
     measures: tuple[Explained, ...]
 
 
-@require_GET
+@require_safe
 def about(request):
     """Explain every measure, reason, flag and verdict; the page is open to all."""
     context = {

@@ -1,7 +1,7 @@
 """A stock's result as files: every measure, and the whole curve. They take the addresses of the sheet."""
 
 from django.http import HttpRequest
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from curves.pages.access import readers_only
 from curves.pages.listing import csv_file
@@ -11,7 +11,7 @@ from curves.sensitometry import MEASURES
 from labsite.common.errors import NotFound
 
 
-@require_GET
+@require_safe
 @readers_only
 def measures_csv(request, stock_id: int):
     """Every measure and every difference from the reference, with interval, unit, reason and verdict."""
@@ -25,7 +25,7 @@ def measures_csv(request, stock_id: int):
     return csv_file(f"stock-{stock_id}-result-{result.pooled.pk}-measures.csv", measures, columns)
 
 
-@require_GET
+@require_safe
 @readers_only
 def curve_csv(request, stock_id: int):
     """The pooled curve with its 95 % band and gradient, over the measured range only."""

@@ -1,7 +1,7 @@
 """The list of stocks with what stands for each of them, as a page and as a file."""
 
 from django.shortcuts import render
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from curves.pages.access import readers_only
 from curves.pages.listing import (
@@ -31,7 +31,7 @@ SORT_KEYS = {
 EXPORTED = ("iso_speed", "exposure_index", "box_difference_stops", "average_gradient_150", "contrast_index")
 
 
-@require_GET
+@require_safe
 @readers_only
 def stock_list(request):
     """List the stocks."""

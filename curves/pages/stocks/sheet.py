@@ -3,7 +3,7 @@
 from django.http import HttpRequest
 from django.shortcuts import render
 from django.urls import reverse
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from curves.figures import comparison_figure, line_style
 from curves.models import FilmStock, Roll
@@ -26,7 +26,7 @@ def asked_sheet(request: HttpRequest, stock_id: int) -> StockSheet:
     return stock_sheet(request.user, stock_id, pair_key=request.GET.get("standards", ""), result_id=result_id)
 
 
-@require_GET
+@require_safe
 @readers_only
 def stock(request, stock_id: int):
     """Show one stock."""
