@@ -44,6 +44,8 @@ REASONS: dict[str, str] = {
     "STEPS_UNEVEN": "A step is not uniform, as when two films overlap or the tablet lies askew.",
     "STEPS_IRREGULAR": "The steps are not evenly spaced or do not darken steadily.",
     "AMBIGUOUS": "Two different places fit almost equally well.",
+    "EDGE_NOT_FOUND": "No single straight edge between two even areas was found.",
+    "ANGLE_UNSUITABLE": "The edge is too nearly upright, level or diagonal; turn it by 3 to 15 degrees.",
 }
 """Why a picture or an area supports no number."""
 
@@ -60,5 +62,11 @@ FLAGS: dict[str, str] = {
     "RESOLUTION_UNEQUAL": "The scan's resolution differs between width and height.",
     "WEAK_STEPS": "Steps of little contrast were placed by the others' spacing.",
     "MIRRORED": "The tablet lies mirrored or upside down.",
+    "LIGHT_TAKEN_OFF": "The light fell off over the area; the fall was taken off first.",
+    "LONG_TAILS": "The edge has long tails, as from halation or flare; a wider window was used.",
+    "TAILS_CUT": "The edge's tails reach beyond what was measured, so the curve reads too high.",
+    "RATIONAL_ANGLE": "At this angle the rows of pixels repeat, so the edge is sampled coarsely.",
+    "EDGE_BENT": "The edge is not straight, which blurs it.",
+    "EDGE_EFFECT": "The curve rises above one: an edge effect of development, or sharpening by software.",
 }
 """What a person should see although there is a number."""

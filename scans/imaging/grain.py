@@ -111,7 +111,7 @@ def measure_patch(
         When the array is not two-dimensional or the resolution is impossible.
     """
     patch = _checked(transmittance)
-    pitch = _pitch(resolution_ppi)
+    pitch = pitch_of(resolution_ppi)
     if pitch is None:
         return PatchGrain(None, withheld(NAME, "RESOLUTION_UNKNOWN", UNIT))
     found = _even_part(patch)
@@ -220,7 +220,24 @@ def _checked(transmittance) -> np.ndarray:
     return patch
 
 
-def _pitch(resolution_ppi) -> tuple[float, float] | None:
+def pitch_of(resolution_ppi: tuple[float, float] | None) -> tuple[float, float] | None:
+    """Distance from pixel to pixel.
+
+    Parameters
+    ----------
+    resolution_ppi : tuple of float, scalar (x, y) [pixels/inch]
+        None when not known.
+
+    Returns
+    -------
+    pitch : tuple of float or None, scalar (y, x) [um]
+        In the order of an array's axes.
+
+    Raises
+    ------
+    ImagingError
+        When a resolution is below 50 or above 50,000.
+    """
     if resolution_ppi is None:
         return None
     x, y = resolution_ppi
