@@ -20,6 +20,7 @@ from curves.queries.reviews import submitted_rolls
 from curves.queries.roll_progress import NextStep, has_other_admin, next_step
 from curves.queries.rolls import visible_rolls
 from curves.queries.runs import RunRow, run_rows, visible_runs
+from curves.queries.stock_list import overrides_in
 from curves.queries.stocks import visible_results
 from labsite.common.access import is_admin, require_member
 from labsite.jobs.models import Job
@@ -69,6 +70,7 @@ class FrontDesk:
     pair: StandardPair | None
     reference: StockResult | None
     newest: tuple[StockResult, ...]
+    overrides: dict[int, tuple[str, ...]]
     stock_count: int
 
 
@@ -104,16 +106,18 @@ def front_desk(user) -> FrontDesk:
     """Return what a visitor sees first."""
     pair = next(iter(standard_pairs(user)), None)
     if pair is None:
-        return FrontDesk(None, None, (), 0)
+        return FrontDesk(None, None, (), {}, 0)
     results = visible_results(user).filter(**_under(pair))
     accepted = Analysis.objects.filter(pooled_in=OuterRef("pooled")).order_by("-roll__accepted_at")
     newest = results.annotate(newest_accepted_at=Subquery(accepted.values("roll__accepted_at")[:1]))
     reference = results.filter(stock__in=_reference_stocks(pair)).first()
     others = newest.exclude(stock=reference.stock_id) if reference else newest
+    shown = tuple(others.order_by("-newest_accepted_at", "-pk")[:NEWEST_RESULTS])
     return FrontDesk(
         pair=pair,
         reference=reference,
-        newest=tuple(others.order_by("-newest_accepted_at", "-pk")[:NEWEST_RESULTS]),
+        newest=shown,
+        overrides=overrides_in((reference, *shown) if reference else shown),
         stock_count=pair.stock_count,
     )
 

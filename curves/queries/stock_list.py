@@ -8,7 +8,7 @@ from django.db.models import F, FilteredRelation, FloatField, OuterRef, Q, Query
 from django.db.models.fields.json import KeyTextTransform, KeyTransform
 from django.db.models.functions import Cast, NullIf
 
-from curves.models import Analysis, FilmStock, HouseReference, StockResult
+from curves.models import Analysis, FilmStock, HouseReference, Roll, StockResult
 from curves.queries.comparison import StandardPair
 from curves.queries.stocks import visible_results, visible_stocks
 
@@ -49,6 +49,7 @@ class StockRow:
     result: StockResult | None
     newest_accepted_at: datetime | None
     is_reference: bool
+    overrides: tuple[str, ...]
 
     @property
     def measures(self) -> dict:
@@ -102,10 +103,31 @@ def stock_rows(user, stocks: Iterable[FilmStock], pair: StandardPair | None) -> 
     standing = {result.stock_id: result for result in results}
     references = HouseReference.objects.filter(stock__in=standing, ended_at__isnull=True, **under)
     reference_ids = set(references.values_list("stock_id", flat=True))
+    overrides = overrides_in(standing.values())
     return [
-        StockRow(stock, standing.get(stock.pk), stock.newest_accepted_at, stock.pk in reference_ids)
+        StockRow(
+            stock,
+            result=standing.get(stock.pk),
+            newest_accepted_at=stock.newest_accepted_at,
+            is_reference=stock.pk in reference_ids,
+            overrides=overrides.get(stock.pk, ()),
+        )
         for stock in stocks
     ]
+
+
+def overrides_in(results: Iterable[StockResult]) -> dict[int, tuple[str, ...]]:
+    """Return stock → why rolls of runs out of control count in its result: told wherever the result is."""
+    stock_of = {result.pooled_id: result.stock_id for result in results}
+    counted = Analysis.objects.filter(pooled_in__in=stock_of).exclude(roll__control_override_reason="")
+    found: dict[int, tuple[str, ...]] = {}
+    for pooled_id, roll_id, reason in counted.order_by("roll").values_list(
+        "pooled_in", "roll", "roll__control_override_reason"
+    ):
+        if pooled_id in stock_of:
+            said = f"{Roll(pk=roll_id).code}: {reason}"
+            found[stock_of[pooled_id]] = (*found.get(stock_of[pooled_id], ()), said)
+    return found
 
 
 def _measured(name: str) -> Cast:

@@ -144,7 +144,10 @@ def test_a_roll_of_a_run_out_of_control_is_held_back_or_in_by_override(
     run_waiting_jobs()
     for person in (owner, visitor):
         text = sheet_text(client_for(person), lab["birch"])
-        assert "In by override: The strip itself was scratched." in text
+        assert f"{roll.code}: The strip itself was scratched." in text
+        for name in ("stock_list", "front" if person is visitor else "stock_list"):
+            text = client_for(person).get(reverse(name)).text
+            assert f"By override, {roll.code}: The strip itself was scratched." in text
 
 
 def test_a_stock_without_a_result_says_what_is_under_way(owner, standards, client_for):

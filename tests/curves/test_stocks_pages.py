@@ -133,12 +133,12 @@ def test_the_list_asks_the_same_queries_however_many_stocks(
     lab, owner, admin, standards, client_for, django_assert_num_queries
 ):
     client = client_for(owner)
-    # Session and person; formats, pairs, count, stocks, results, references; the lab.
-    with django_assert_num_queries(9):
+    # Session and person; formats, pairs, count, stocks, results, references, overrides; the lab.
+    with django_assert_num_queries(10):
         client.get(reverse("stock_list"))
     for number in range(3):
         make_accepted_roll(owner, admin, make_batch(owner, f"Dogwood {number}"), standards, seed=number)
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(10):
         client.get(reverse("stock_list"))
 
 

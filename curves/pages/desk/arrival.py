@@ -32,13 +32,16 @@ def front(request):
         return render(request, "curves/desk/closed.html")
     desk = front_desk(request.user)
     drawn = desk.newest[:DRAWN]
-    lines = [(result, _key(result), ink) for ink, result in enumerate(drawn)]
-    lines += [(result, "", None) for result in desk.newest[DRAWN:]]
+    lines = [
+        (result, _key(result) if ink < DRAWN else "", ink, desk.overrides.get(result.stock_id, ()))
+        for ink, result in enumerate(desk.newest)
+    ]
     context = {
         "desk": desk,
         "figure": _figure(desk, drawn) if desk.pair else None,
         "curves": _listed(desk, drawn),
         "lines": lines,
+        "reference_overrides": desk.overrides.get(desk.reference.stock_id, ()) if desk.reference else (),
         "compare_url": _comparison_url(desk.pair, tuple(result.stock_id for result in drawn)),
     }
     return render(request, "curves/desk/front.html", context)
