@@ -1,6 +1,6 @@
 """A stock's standing result: pooled over its accepted rolls whenever that set changes."""
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
 from django.db import transaction
 
@@ -32,11 +32,13 @@ class Standing:
 def request_pool(*, roll: Roll, requested_by=None) -> Job:
     """Submit the pooling of the roll's stock under the roll's standards, on commit."""
     stock = roll.batch.stock
-    subject = {
-        "stock_id": stock.pk,
-        "process_revision_id": roll.process_revision_id,
-        "exposure_revision_id": roll.exposure_revision_id,
-    }
+    standing = Standing(stock.pk, roll.process_revision_id, roll.exposure_revision_id)
+    return request_pool_of(standing=standing, stock=stock, requested_by=requested_by)
+
+
+def request_pool_of(*, standing: Standing, stock: FilmStock, requested_by=None) -> Job:
+    """Submit the pooling of a stock under one process and one exposure revision, on commit."""
+    subject = asdict(standing)
     return submit_job(
         kind="pool_stock",
         subject=subject,
