@@ -15,6 +15,7 @@ from curves.api.labels import RevisionLabelSerializer, StockLabelSerializer
 from curves.models import Analysis, PooledAnalysis
 from curves.queries.roll_page import roll_page
 from curves.queries.rolls import visible_roll, visible_rolls
+from curves.queries.stock_sheet import visible_stock
 from curves.queries.stock_versions import open_results
 from curves.queries.stocks import visible_results, visible_stocks
 from labsite.accounts.api.access import Readers
@@ -66,6 +67,18 @@ class OneStockResultSerializer(EngineSerializer):
     analysis_ids = serializers.ListField(
         child=serializers.IntegerField(), help_text="The analyses of rolls that it rests on."
     )
+
+
+class PastResultSerializer(serializers.Serializer):
+    """A result that stands or stood for a stock, without its numbers."""
+
+    id = serializers.IntegerField()
+    process_revision = RevisionLabelSerializer()
+    exposure_revision = RevisionLabelSerializer()
+    roll_count = serializers.IntegerField()
+    engine_version = serializers.CharField()
+    input_digest = serializers.CharField(help_text="SHA-256 of its analyses.")
+    computed_at = serializers.DateTimeField(source="created_at")
 
 
 class ResultsAskedSerializer(Asked):
@@ -127,6 +140,17 @@ class StockResults(LabView):
         wanted = self.asked(ResultsAskedSerializer)
         results = visible_results(request.user).defer("pooled__detail").filter(**wanted)
         return self.paged(StockResultSerializer, results.order_by("stock__name", "stock__maker", "-id"))
+
+
+class PastResults(LabView):
+    """All results that a stock has had."""
+
+    @operation(access=Readers, lists=PastResultSerializer)
+    def get(self, request, stock_id: int):
+        """List every result that a stock has had, newest first; visitors get those that still count."""
+        return self.paged(
+            PastResultSerializer, open_results(request.user, visible_stock(request.user, stock_id))
+        )
 
 
 class OneStockResult(LabView):

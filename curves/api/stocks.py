@@ -2,16 +2,16 @@
 
 from rest_framework import serializers
 
-from curves.models import Batch, FilmStock
+from curves.models import Batch
 from curves.models.films import Sensitisation
 from curves.queries.stock_list import StockFilter, stocks_by_format
+from curves.queries.stock_sheet import visible_stock
 from curves.queries.stocks import visible_stocks
 from curves.services.films import FASTEST_BOX_SPEED, add_batch, add_stock, edit_stock
 from labsite.accounts.api.access import Members, Readers
 from labsite.accounts.api.documents import operation
 from labsite.accounts.api.fields import Asked, Choice, Given, text, whole
 from labsite.accounts.api.views import LabView
-from labsite.common.errors import NotFound
 
 DESCRIBED = (
     "name",
@@ -136,12 +136,12 @@ class OneStock(LabView):
     @operation(access=Readers, answer=StockSerializer, refusals=(404,))
     def get(self, request, stock_id: int):
         """Read one film stock."""
-        return self.answer(StockSerializer, _stock(request.user, stock_id))
+        return self.answer(StockSerializer, visible_stock(request.user, stock_id))
 
     @operation(access=Members, body=StockChangesSerializer, answer=StockSerializer, refusals=(404,))
     def patch(self, request, stock_id: int):
         """Correct what is said about a film stock."""
-        stock = _stock(request.user, stock_id)
+        stock = visible_stock(request.user, stock_id)
         said = {name: getattr(stock, name) for name in DESCRIBED} | self.given(StockChangesSerializer)
         return self.answer(StockSerializer, edit_stock(actor=request.user, stock_id=stock_id, **said))
 
@@ -152,7 +152,7 @@ class Batches(LabView):
     @operation(access=Members, lists=BatchSerializer)
     def get(self, request, stock_id: int):
         """List the batches of a stock."""
-        batches = Batch.objects.filter(stock=_stock(request.user, stock_id))
+        batches = Batch.objects.filter(stock=visible_stock(request.user, stock_id))
         return self.paged(BatchSerializer, batches)
 
     @operation(access=Members, body=NewBatchSerializer, answer=BatchSerializer, status=201, refusals=(404,))
@@ -160,10 +160,3 @@ class Batches(LabView):
         """Enter a batch of a stock."""
         batch = add_batch(actor=request.user, stock_id=stock_id, **self.given(NewBatchSerializer))
         return self.answer(BatchSerializer, batch, status=201)
-
-
-def _stock(user, stock_id: int) -> FilmStock:
-    stock = visible_stocks(user).filter(pk=stock_id).first()
-    if stock is None:
-        raise NotFound("There is no such stock, or it is not open to you.")
-    return stock

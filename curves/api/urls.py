@@ -19,6 +19,7 @@ urlpatterns = [
     path("stocks/", stocks.Stocks.as_view(), name="api_stocks"),
     path(STOCK, stocks.OneStock.as_view(), name="api_stock"),
     path(f"{STOCK}batches/", stocks.Batches.as_view(), name="api_batches"),
+    path(f"{STOCK}results/", results.PastResults.as_view(), name="api_past_results"),
     *standard_urls(PROCESS_SIDE),
     *standard_urls(EXPOSURE_SIDE),
     *standard_urls(TABLET_SIDE),

@@ -20,6 +20,7 @@ GET    api_stock                 -                  200 200 200 200 401 401
 PATCH  api_stock                 -                  200 200 200 401 401 401
 GET    api_batches               -                  200 200 200 401 401 401
 POST   api_batches               -                  400 400 400 401 401 401
+GET    api_past_results          -                  200 200 200 200 401 401
 GET    api_stock_results         -                  200 200 200 200 401 401
 GET    api_stock_result          -                  200 200 200 200 401 401
 GET    api_comparison            -                  200 200 200 200 401 401

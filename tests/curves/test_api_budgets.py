@@ -26,6 +26,7 @@ LISTS = (
     "references/",
     "rolls/",
     "stock-results/",
+    "stocks/{stock}/results/",
     "jobs/",
 )
 # One thing with its parts, and the page of the comparison, which has a budget of its own.
@@ -47,6 +48,8 @@ def grow(owner, admin, monkeypatch):
             run = make_run(owner, pair[0])
             roll_row(owner, *pair, stock=stock, run=run)
             result_row(stock, *pair)
+            if stock != first:
+                result_row(first, *pair)
             draft_process(admin, f"Draft {number}")
             draft_tablet(admin, f"Drafted tablet {number}")
             make_instrument(admin, f"Instrument {number}")

@@ -120,6 +120,8 @@ def test_a_past_analysis_and_a_past_result_stay_readable_to_members(open_lab, ow
     withdraw_roll(actor=owner, roll_id=roll.pk, reasons="wrong box")
     run_waiting_jobs()
     assert not script.get(f"stock-results/{result.pk}/")["is_standing"]
+    past = f"stocks/{open_lab['Cedar 100'].pk}/results/"
+    assert [each["id"] for each in script.get(past)["results"]] == [result.pk]
     assert script.get(f"analyses/{roll.current_analysis_id}/")["is_standing"], "it is the roll's still"
     visitor.refused("get", f"stock-results/{result.pk}/", status=404)
     visitor.refused("get", f"analyses/{roll.current_analysis_id}/", status=404)

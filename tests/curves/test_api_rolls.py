@@ -166,6 +166,23 @@ def test_every_fault_of_a_file_has_its_row_and_column(script, draft):
     assert missing["field"] == "file"
 
 
+@pytest.mark.parametrize(
+    ("fields", "field"),
+    [
+        ({"instrument_id": "x"}, "instrument_id"),
+        ({"instrument_id": "987654"}, "instrument_id"),
+        ({"commit": "perhaps"}, "commit"),
+        ({"version": "x" * 99}, "version"),
+        ({"store": "true"}, "store"),
+        ({"file": "step,density"}, "file"),
+    ],
+)
+def test_what_comes_with_a_file_is_checked_too(script, draft, fields, field):
+    address, body = f"rolls/{draft.pk}/strips/1/readings-file/", {"file": file_of(TABLE), "commit": "true"}
+    assert script.refused("post", address, body | fields, status=400, form=True)["field"] == field
+    assert not Reading.objects.exists()
+
+
 def test_a_draft_changes_only_what_is_given(script, draft):
     changed = script.does("patch", f"rolls/{draft.pk}/", {"exposed_on": "2026-05-03"})
     assert changed["roll"]["exposed_on"] == "2026-05-03"
