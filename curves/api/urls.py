@@ -7,7 +7,8 @@ from curves.api.comparison import ComparisonOfStocks
 from curves.api.measures import Measures
 from curves.api.readings_files import ReadingsFile
 from curves.api.references import OneReferencePair, References
-from curves.api.standards import EXPOSURE_SIDE, PROCESS_SIDE, TABLET_SIDE, standard_urls
+from curves.api.standard_sides import EXPOSURE_SIDE, PROCESS_SIDE, TABLET_SIDE
+from curves.api.standards import standard_urls
 
 STOCK = "stocks/<int:stock_id>/"
 INSTRUMENT = "instruments/<int:instrument_id>/"
