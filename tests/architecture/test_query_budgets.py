@@ -1,0 +1,75 @@
+"""How many queries a page of the demo lab may take: 26 stocks, 47 rolls, 80 jobs; one file for all.
+
+A budget is what the page was found to need, with one or two to spare; it is lowered with the page.
+"""
+
+from datetime import date
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from labsite.accounts.models import User
+from labsite.demo.build import build_demo_lab
+
+MEMBER_PAGES = {
+    "/bench/": 17,
+    "/stocks/": 10,
+    "/stocks/1/": 16,
+    "/rolls/": 11,
+    "/rolls/45/": 15,
+    "/rolls/new/": 7,
+    "/rolls/45/strips/1/readings/": 11,
+    "/rolls/45/strips/1/import/": 9,
+    "/control/": 17,
+    "/control/processes/": 6,
+    "/control/processes/1/": 7,
+    "/control/exposures/": 6,
+    "/control/tablets/": 6,
+    "/control/instruments/": 6,
+    "/control/runs/": 8,
+    "/control/runs/1/": 8,
+    "/control/reference/": 8,
+    "/compare/": 9,
+    "/compare/?stock=2&stock=3&stock=4&stock=5&stock=6&stock=7": 9,
+    "/compare/data.csv": 8,
+    "/lab/": 15,
+    "/lab/jobs/": 9,
+    "/measures/": 4,
+    "/help/": 4,
+}
+ADMIN_PAGES = {
+    "/reviews/": 6,
+    "/lab/people/": 6,
+    "/lab/history/": 8,
+    "/lab/settings/": 4,
+}
+
+
+@pytest.fixture
+def demo_lab(db, settings, tmp_path):
+    settings.DATA_DIR = tmp_path
+    build_demo_lab(today=date(2026, 11, 20))
+
+
+def test_no_page_takes_more_queries_than_its_budget(demo_lab, client_for):
+    found = {}
+    for username, pages in (("bram", MEMBER_PAGES), ("warden", ADMIN_PAGES)):
+        client = client_for(User.objects.get(username=username))
+        for address, budget in pages.items():
+            with CaptureQueriesContext(
+                connection,
+            ) as queries:
+                answer = client.get(address)
+            assert answer.status_code == 200, address
+            found[address] = (len(queries), budget)
+    over = [
+        f"{address}: {count}, budget {budget}" for address, (count, budget) in found.items() if count > budget
+    ]
+    assert not over, "\n".join(over)
+    loose = [
+        f"{address}: {count}, budget {budget}"
+        for address, (count, budget) in found.items()
+        if count < budget - 2
+    ]
+    assert not loose, "Lower these budgets:\n" + "\n".join(loose)
