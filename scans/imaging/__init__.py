@@ -9,6 +9,8 @@ quickly and in little memory, without all the numerics.
     if outcome.picture is None: print(outcome.refusal)
     tablet = locate_tablet(outcome.picture, steps=21)    # scans.imaging.locate
     areas = read_areas(outcome.picture, tablet.areas, calibration)   # scans.imaging.density
+    measure_granularity([patch, …], (4000, 4000), limits)           # scans.imaging.grain_series
+    measure_edge(patch, (4000, 4000), limits)                       # scans.imaging.sharpness
 
 Conventions. Rows of an array are y (downwards), columns x. Positions are (x, y) in pixels, the centre of
 the first pixel at (0, 0). Levels are the numbers in the file, transmittance is a fraction of what the

@@ -3,7 +3,7 @@
 Both limit what can be said of a film, so both have an error of their own, which the intervals carry.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from itertools import pairwise
 
 import numpy as np
@@ -95,6 +95,21 @@ class ScannerLimits:
             width_error=width_error,
         )
 
+    def to_dict(self) -> dict:
+        """The fields as plain JSON values."""
+        return {field.name: _plain(getattr(self, field.name)) for field in fields(self)}
+
+    @classmethod
+    def from_dict(cls, stored: dict) -> "ScannerLimits":
+        """The limits that `to_dict` wrote."""
+        try:
+            values = {name: tuple(v) if isinstance(v, list) else float(v) for name, v in stored.items()}
+            return cls(**values)
+        except (AttributeError, TypeError, ValueError) as error:
+            if isinstance(error, ImagingError):
+                raise
+            raise ImagingError("BAD_SCANNER", "These are not the limits of a scanner.") from error
+
     @property
     def has_mtf(self) -> bool:
         """Whether the scanner's MTF is known."""
@@ -130,6 +145,10 @@ class ScannerLimits:
         if not self.mtf:
             return np.ones(frequency.shape)
         return np.interp(frequency, self.mtf_frequency, self.mtf, right=0.0)
+
+
+def _plain(value):
+    return list(value) if isinstance(value, tuple) else value
 
 
 def _check_table(what: str, axis: tuple[float, ...], values: tuple[float, ...]) -> None:

@@ -1,9 +1,12 @@
 """Grain of even patches: synthetic fields of known truth, invariances, what is refused, hostile input."""
 
+import json
 import math
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from scans.imaging.grain import measure_patch
 from scans.imaging.measures import ImagingError
@@ -167,3 +170,28 @@ def test_misuse_is_told():
         ScannerLimits((0.1,), ())
     with pytest.raises(ImagingError, match="rise"):
         ScannerLimits((0.1, 0.1), (0.01, 0.02))
+
+
+@settings(max_examples=40, deadline=None, derandomize=True)
+@given(
+    st.integers(0, 2**32 - 1),
+    st.sampled_from(["noise", "wedge", "spikes", "checks", "levels", "holes"]),
+    st.integers(1, 260),
+    st.integers(1, 260),
+)
+def test_odd_patches_get_a_value_or_a_reason(seed, kind, height, width):
+    generator = np.random.default_rng(seed)
+    y, x = np.mgrid[:height, :width]
+    rough = generator.standard_normal((height, width))
+    field = {
+        "noise": rough,
+        "wedge": x / max(width, 1) + 0.001 * rough,
+        "spikes": 0.1 + np.where(rough > 2, 1e12, 0),
+        "checks": 0.05 + 0.1 * ((x + y) % 2),
+        "levels": generator.integers(0, 3, (height, width)).astype(np.uint16),
+        "holes": np.where(rough > 0, np.nan, 0.1 + 0.01 * rough),
+    }[kind]
+    read = measure_patch(field, PPI, LIMITS)
+    measure = read.rms_granularity
+    assert (measure.value is None) == (measure.reason is not None)
+    json.dumps(read.to_dict(), allow_nan=False)
