@@ -62,7 +62,6 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "labsite.accounts.context.lab",
-                "labsite.accounts.context.lab",
             ],
         },
     }

@@ -1,6 +1,5 @@
 """Results: the analysis of a roll, and what stands for a stock under a pair of standards."""
 
-from django.db.models import QuerySet
 from rest_framework import serializers
 from rest_framework.response import Response
 
@@ -14,7 +13,7 @@ from curves.api.engine import (
 from curves.api.labels import RevisionLabelSerializer, StockLabelSerializer
 from curves.models import Analysis, PooledAnalysis
 from curves.queries.roll_page import roll_page
-from curves.queries.rolls import visible_roll, visible_rolls
+from curves.queries.rolls import visible_analyses, visible_roll
 from curves.queries.stock_sheet import visible_stock
 from curves.queries.stock_versions import open_results
 from curves.queries.stocks import visible_results, visible_stocks
@@ -22,7 +21,6 @@ from labsite.accounts.api.access import Readers
 from labsite.accounts.api.documents import operation
 from labsite.accounts.api.fields import Asked, identifier
 from labsite.accounts.api.views import LabView
-from labsite.common.access import is_member
 from labsite.common.errors import NotFound
 
 
@@ -171,14 +169,6 @@ class OneStockResult(LabView):
                 "analysis_ids": sorted(result.analyses.values_list("pk", flat=True)),
             }
         )
-
-
-def visible_analyses(user) -> QuerySet[Analysis]:
-    """Return the analyses that this person may see: visitors the standing ones of accepted rolls."""
-    rolls = visible_rolls(user)
-    if is_member(user):
-        return Analysis.objects.filter(roll__in=rolls)
-    return Analysis.objects.filter(pk__in=rolls.values("current_analysis"))
 
 
 def _analysis_answer(analysis: Analysis, *, is_standing: bool) -> Response:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from django.db.models import Count, Q, QuerySet
 
 from curves.models import (
+    Analysis,
     Batch,
     ExposureRevision,
     FilmStock,
@@ -152,3 +153,11 @@ def plan_choices() -> PlanChoices:
 
 def _with_standard(model: type[Revision]) -> QuerySet:
     return model.objects.select_related("standard").order_by("standard__name", "-number")
+
+
+def visible_analyses(user) -> QuerySet[Analysis]:
+    """Return the analyses that this person may see: visitors the standing ones of accepted rolls."""
+    rolls = visible_rolls(user)
+    if is_member(user):
+        return Analysis.objects.filter(roll__in=rolls)
+    return Analysis.objects.filter(pk__in=rolls.values("current_analysis"))
