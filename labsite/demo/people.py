@@ -33,7 +33,7 @@ def join_members() -> dict[str, User]:
     people = {warden.username: create_first_admin(token=token, **_account(warden, passwords))}
     actor = people[warden.username]
     mark_demo_lab(actor=actor)
-    update_lab(actor=actor, name=LAB_NAME, contact=CONTACT, is_open_to_visitors=True, reading_sd=0.01)
+    update_lab(actor=actor, name=LAB_NAME, contact=CONTACT, is_open_to_visitors=True)
     for person in others:
         invite = create_invite(actor=actor, role=person.role, note=person.display_name)
         people[person.username] = accept_invite(token=invite.token, **_account(person, passwords))

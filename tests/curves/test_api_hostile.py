@@ -196,7 +196,7 @@ def test_who_may_call_it_is_what_the_document_says(admin, places, method, path, 
 
     closed = answer_to(Script())
     assert (closed.status_code, closed["WWW-Authenticate"]) == (401, "Token")
-    update_lab(actor=admin, name="Open lab", contact="", is_open_to_visitors=True, reading_sd=0.01)
+    update_lab(actor=admin, name="Open lab", contact="", is_open_to_visitors=True)
     assert (answer_to(Script()).status_code == 401) == ({} not in operation["security"])
     if method != "get":
         refusal = answer_to(Script(admin, is_read_only=True))

@@ -49,7 +49,7 @@ def lab(admin, owner):
 
 @pytest.fixture
 def open_lab(lab, admin):
-    update_lab(actor=admin, name="Open lab", contact="", is_open_to_visitors=True, reading_sd=0.01)
+    update_lab(actor=admin, name="Open lab", contact="", is_open_to_visitors=True)
     return lab
 
 
@@ -177,7 +177,7 @@ READ_BY_VISITORS = (
 def test_visitors_read_an_open_lab_and_are_asked_for_a_token_elsewhere(lab, admin, path):
     visitor = Script()
     assert "not open to visitors" in visitor.refused("get", path, status=401)["message"]
-    update_lab(actor=admin, name="Open lab", contact="", is_open_to_visitors=True, reading_sd=0.01)
+    update_lab(actor=admin, name="Open lab", contact="", is_open_to_visitors=True)
     assert visitor.get(path)
 
 

@@ -127,7 +127,7 @@ def test_the_file_holds_the_same_numbers(lab, owner, client_for):
 def test_visitors_compare_in_an_open_lab_only(admin, lab, visitor, client_for):
     client = client_for(visitor)
     assert client.get("/compare/").status_code == 302, "asked to sign in"
-    update_lab(actor=admin, name="Open lab", contact="", is_open_to_visitors=True, reading_sd=0.01)
+    update_lab(actor=admin, name="Open lab", contact="", is_open_to_visitors=True)
     assert client.get("/compare/").status_code == 200
     assert client.get("/compare/data.csv").status_code == 200
 

@@ -16,7 +16,6 @@ SETTINGS = {
     "name": "Quay Street Darkroom",
     "contact": "the board by the door",
     "is_open_to_visitors": True,
-    "reading_sd": 0.02,
 }
 
 
@@ -66,14 +65,14 @@ def test_signing_out_everywhere_ends_every_session_of_this_account_only(owner, l
 
 def test_a_fresh_lab_has_sensible_settings_and_no_row(db):
     lab = current_lab()
-    assert (lab.is_open_to_visitors, lab.is_demo, lab.reading_sd) == (False, False, 0.01)
+    assert (lab.is_open_to_visitors, lab.is_demo) == (False, False)
     assert not Lab.objects.exists()
 
 
 def test_an_admin_changes_the_settings(admin, owner, visitor):
     assert not may_read_accepted(visitor)
     update_lab(actor=admin, **SETTINGS)
-    assert (current_lab().name, current_lab().reading_sd) == ("Quay Street Darkroom", 0.02)
+    assert (current_lab().name, current_lab().is_open_to_visitors) == ("Quay Street Darkroom", True)
     assert may_read_accepted(visitor)
     record = AuditRecord.objects.get()
     assert record.after == SETTINGS
@@ -95,9 +94,7 @@ def test_only_admins_change_the_settings(request, who):
     [
         ("name", " "),
         ("name", "x" * 81),
-        ("reading_sd", 0.0),
-        ("reading_sd", float("nan")),
-        ("reading_sd", 3.0),
+        ("contact", "x" * 201),
     ],
 )
 def test_settings_that_make_no_sense_are_refused(admin, field, value):

@@ -29,7 +29,6 @@ class LabSerializer(serializers.Serializer):
     contact = serializers.CharField()
     is_demo = serializers.BooleanField(help_text="Whether everything here is invented.")
     is_open_to_visitors = serializers.BooleanField()
-    reading_sd = serializers.FloatField(help_text="Usual standard deviation of one reading, in density.")
 
 
 class MeSerializer(serializers.Serializer):

@@ -4,7 +4,6 @@ import django.core.serializers.json
 import django.core.validators
 import django.db.models.deletion
 import django.utils.timezone
-import labsite.accounts.models.lab
 from django.conf import settings
 from django.db import migrations, models
 
@@ -75,11 +74,10 @@ class Migration(migrations.Migration):
                 ('contact', models.CharField(blank=True, max_length=200)),
                 ('is_open_to_visitors', models.BooleanField(default=False, help_text='People without an account may read accepted results, comparisons and stock sheets.', verbose_name='open to visitors')),
                 ('is_demo', models.BooleanField(default=False, editable=False, verbose_name='demo lab')),
-                ('reading_sd', models.FloatField(default=0.01, help_text='Standard deviation of one density reading where a roll has no replicates.', validators=[labsite.accounts.models.lab.check_reading_sd], verbose_name='spread of one reading, density')),
             ],
             options={
                 'verbose_name': 'lab',
-                'constraints': [models.CheckConstraint(condition=models.Q(('id', 1)), name='lab_is_one_row'), models.CheckConstraint(condition=models.Q(('reading_sd__gt', 0), ('reading_sd__lte', 0.5)), name='lab_reading_sd_sensible')],
+                'constraints': [models.CheckConstraint(condition=models.Q(('id', 1)), name='lab_is_one_row')],
             },
         ),
         migrations.CreateModel(

@@ -162,10 +162,6 @@ class LabSettingsForm(LabForm):
         required=False,
         help_text="People without an account may read accepted results, comparisons and stock sheets.",
     )
-    reading_sd = forms.FloatField(
-        label="Spread of one reading, density",
-        help_text="Standard deviation of one density reading where a roll has no replicates; usually 0.01.",
-    )
 
 
 class HistoryForm(LabForm):

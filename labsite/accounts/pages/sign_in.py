@@ -43,7 +43,7 @@ def sign_out(request):
 
 def safe_path(request, path: str | None) -> str:
     """Return a path of this site to go on to; an address elsewhere is not followed."""
-    hosts = {request.get_host()}
-    if path and url_has_allowed_host_and_scheme(path, hosts, require_https=request.is_secure()):
+    # Anything else, such as a bare word, a redirect would take for the name of a view.
+    if path and path.startswith("/") and url_has_allowed_host_and_scheme(path, allowed_hosts=None):
         return path
     return resolve_url(settings.LOGIN_REDIRECT_URL)

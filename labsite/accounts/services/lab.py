@@ -17,8 +17,8 @@ def locked_lab() -> Lab:
 
 
 @transaction.atomic
-def update_lab(*, actor: User, name: str, contact: str, is_open_to_visitors: bool, reading_sd: float) -> Lab:
-    """Set the lab's name, contact, openness and the spread of one density reading."""
+def update_lab(*, actor: User, name: str, contact: str, is_open_to_visitors: bool) -> Lab:
+    """Set the lab's name, its contact, and whether visitors may read."""
     require_admin(actor)
     row = locked_lab()
     before, after = change_fields(
@@ -26,7 +26,6 @@ def update_lab(*, actor: User, name: str, contact: str, is_open_to_visitors: boo
         name=name,
         contact=contact,
         is_open_to_visitors=is_open_to_visitors,
-        reading_sd=reading_sd,
     )
     if after:
         record_audit(actor=actor, action="update lab", subject=row, before=before, after=after)
