@@ -34,6 +34,7 @@ FEWEST_APERTURES = 400  # independent apertures; below, the interval is wider th
 LARGEST_TAIL = 0.15  # of the variance beyond what the scan resolves
 LARGEST_NOISE = 0.7  # of the standard deviation; common practice
 DUST_TO_TELL = 0.02
+FALL_TO_TELL = 0.1  # density over the patch; grain then differs from end to end
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +125,7 @@ def measure_patch(
         withheld(NAME, "TOO_FEW_PIXELS", UNIT, "the clean area is too small"),
         spectrum,
         float(np.mean(clean)),
-        flags=_flags(clean),
+        flags=_flags(clean, surface),
     )
     if spectrum is None:
         return read
@@ -206,11 +207,15 @@ def _even_part(patch: np.ndarray) -> tuple[Surface, np.ndarray, float] | None:
     return (surface, clean, mean) if mean > 0 else None
 
 
-def _flags(clean: np.ndarray) -> tuple[Flag, ...]:
+def _flags(clean: np.ndarray, surface: Surface) -> tuple[Flag, ...]:
     left_out = 1 - float(np.mean(clean))
-    if left_out <= DUST_TO_TELL:
-        return ()
-    return (Flag("DUST_LEFT_OUT", f"{left_out:.1%} of the patch was left out as dust or scratches."),)
+    level = surface.at_blocks()
+    fall = math.log10(float(level.max()) / float(level.min()))
+    found = (
+        (left_out > DUST_TO_TELL, "DUST_LEFT_OUT", f"{left_out:.1%} of the patch was left out as dust."),
+        (fall > FALL_TO_TELL, "LIGHT_TAKEN_OFF", f"Density changes by {fall:.2f} over the patch."),
+    )
+    return tuple(Flag(code, text) for holds, code, text in found if holds)
 
 
 def _checked(transmittance) -> np.ndarray:
@@ -231,7 +236,6 @@ def pitch_of(resolution_ppi: tuple[float, float] | None) -> tuple[float, float] 
     Returns
     -------
     pitch : tuple of float or None, scalar (y, x) [um]
-        In the order of an array's axes.
 
     Raises
     ------

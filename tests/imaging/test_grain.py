@@ -94,6 +94,15 @@ def test_turned_and_mirrored_patch_reads_the_same():
         assert measure_patch(other, PPI, LIMITS).rms_granularity.value == pytest.approx(once, rel=2e-3)
 
 
+def test_a_fall_of_light_is_told():
+    """0.3 in density from side to side; the surface is fitted to 0.002."""
+    field = patch(seed=6) * 10 ** np.linspace(-0.15, 0.15, 320)
+    flag, = measure_patch(field, PPI, LIMITS).flags
+    assert flag.code == "LIGHT_TAKEN_OFF"
+    assert "0.30" in flag.text
+    assert measure_patch(patch(seed=6), PPI, LIMITS).flags == ()
+
+
 def test_unequal_resolutions():
     """Every second row left out of the scan: 4000 by 2000 pixels an inch; the same truth within 3 sd."""
     found = measure_patch(patch(side=472, noise_sd=0.0)[::2], (4000, 2000), ScannerLimits.gaussian(3.81, 0.0))

@@ -30,6 +30,15 @@ def seen_of_white(pixel_sd, pitch_um, *, band_limited):
     return 1000 * pixel_sd * pitch_um * math.sqrt(float(passed.mean()) * 4 * nyquist**2) / 1000
 
 
+def white_pixels(sd, pitch_um, *, noise=0.0):
+    """What is read on 500 x 500 white pixels of density 1 that a perfectly sharp scanner saw."""
+    pixels = 0.1 * (1 + sd * math.log(10) * np.random.default_rng(7).standard_normal((500, 500)))
+    limits = ScannerLimits(
+        (0.1,), (0.1 * noise * math.log(10),), (0.0, 1000.0), (1.0, 1.0), width_error=0.0
+    )
+    return measure_patch(pixels, (25400 / pitch_um, 25400 / pitch_um), limits)
+
+
 def test_aperture_and_selwyn():
     assert aperture_area() == pytest.approx(1809.557, abs=5e-4)
     assert selwyn_granularity(0.010) == pytest.approx(0.60159, abs=5e-6)
@@ -51,10 +60,9 @@ def test_dot_that_reads_ten():
 
 
 def test_white_noise_through_the_aperture():
-    """Pixel sd 0.05 at 5 um: 5.877 with all frequencies, 5.765 within the Nyquist square; W = 0.0625 um^2."""
+    """Pixel sd 0.05 at 5 um: 5.877 with all frequencies, 5.765 within the Nyquist square."""
     assert seen_of_white(0.05, 5, band_limited=False) == pytest.approx(5.877, abs=5e-4)
     assert seen_of_white(0.05, 5, band_limited=True) == pytest.approx(5.765, abs=5e-4)
-    assert abs(0.05**2 * 5**2 - 0.0625) < 1e-12
 
 
 @pytest.mark.parametrize(("ppi", "wrong_by"), [(4000, 6.7), (2400, 4.0)])
@@ -68,7 +76,11 @@ def test_white_pixels_that_read_ten_at_4000():
 
 
 def test_scanner_noise_is_subtracted_in_squares():
-    assert math.sqrt(0.067**2 - 0.020**2) == pytest.approx(0.0639, abs=5e-5)
+    """Pixels of .067 of which .020 is the scanner's leave .0639: 9.54 through 48 um; known to 0.8 %."""
+    found = white_pixels(0.067, 6.35, noise=0.020)
+    left = seen_of_white(0.0639, 6.35, band_limited=False)
+    assert left == pytest.approx(9.54, abs=0.005)
+    assert found.rms_granularity.value == pytest.approx(left, rel=0.02)
 
 
 def test_truncation():
@@ -88,16 +100,17 @@ def test_measured_spectrum_of_white_pixels():
 
 def test_measured_granularity_of_white_pixels():
     """The estimator on white pixels, sharp: 5.877 with the white tail; 500 x 500 pixels know it to 0.8 %."""
-    pixels = 0.1 * (1 + 0.05 * math.log(10) * np.random.default_rng(7).standard_normal((500, 500)))
-    sharp = ScannerLimits((0.1,), (0.0,), (0.0, 1000.0), (1.0, 1.0), width_error=0.0)
-    found = measure_patch(pixels, (5080, 5080), sharp).rms_granularity
+    found = white_pixels(0.05, 5).rms_granularity
     assert found.value == pytest.approx(5.877, rel=0.02)
     assert found.low < 5.877 < found.high
 
 
 def test_independent_apertures():
-    """1000 independent apertures know a standard deviation to 2.24 %."""
-    assert 1 / math.sqrt(2 * (1000 - 1)) == pytest.approx(0.0224, abs=5e-5)
+    """1 / sqrt(2 (N - 1)); 6.25 mm^2 hold 3454 apertures side by side, and a spectrum uses them all over."""
+    found = white_pixels(0.05, 5)
+    apertures = found.independent_apertures
+    assert found.errors["sampling"] == pytest.approx(1 / math.sqrt(2 * (apertures - 1)), rel=1e-6)
+    assert 6.25e6 / aperture_area() < apertures < 3 * 6.25e6 / aperture_area()
 
 
 @pytest.mark.parametrize(("dot", "exact"), [(4.0, 73.96), (3.0, 55.77)])
