@@ -58,16 +58,20 @@ def fit_flags(
 
 
 def _left_out(table, points):
-    """Steps that the fit left out: far off, or after the maximum when they end the curve below it."""
+    """Steps that the fit left out: far off, or two and more that end the curve below its maximum."""
     flags = []
     last = np.nonzero(~points.is_flagged)[0][-1]
-    for index in np.nonzero(points.is_flagged & table.is_used)[0]:
+    left_out = np.nonzero(points.is_flagged & table.is_used)[0]
+    is_falling = (left_out > last) & (points.density[left_out] < points.density[last])
+    for index, falls in zip(left_out, is_falling, strict=True):
         place, step = float(points.log_exposure[index]), int(points.step[index]) or None
         density = points.density[index]
-        if index > last and density < points.density[last]:
+        if falls and is_falling.sum() > 1:
             text = f"Density falls to {density:.2f} D; the curve is cut at its maximum."
             flags.append(Flag("SOLARISED", text, step, place))
-        else:
-            text = f"{density:.2f} D is {points.residual[index]:+.2f} D off the curve of the other steps."
-            flags.append(Flag("OUTLIER", text, step, place))
+            continue
+        text = f"{density:.2f} D is {points.residual[index]:+.2f} D off the curve of the other steps"
+        # One low step at the end may be either; only more steps could tell.
+        text += ": a slip, or the film solarises there." if falls else "."
+        flags.append(Flag("OUTLIER", text, step, place))
     return flags

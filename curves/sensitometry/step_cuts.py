@@ -44,7 +44,7 @@ def usable_part(exposure, density, label, sd: float):
     if smooth[0] - smooth[-1] > drop and peak <= len(smooth) // 3:
         flags.append(Flag("NEGATIVE_CURVE", "Density falls as exposure rises; are the exposures reversed?"))
         return is_used, False, flags, "NON_MONOTONE"
-    peak = _solarised_from(exposure, smooth, sd)
+    peak = _solarised_from(exposure, density, smooth, sd)
     if peak is not None:
         is_used[peak + 1 :] = False
         text = f"Density falls after {density[peak]:.2f} D; the curve is cut at its maximum."
@@ -64,7 +64,7 @@ def usable_part(exposure, density, label, sd: float):
     return is_used, bool(clipped.any()), flags, refusal
 
 
-def _solarised_from(exposure, smooth, sd):
+def _solarised_from(exposure, density, smooth, sd):
     """Index of the maximum after which the curve falls beyond doubt, None where it does not.
 
     The last block of the rising curve that fits best is the one whose mean is largest (isotonic
@@ -77,7 +77,9 @@ def _solarised_from(exposure, smooth, sd):
     spread = float(across @ across)
     if spread == 0.0 or float(across @ smooth[block]) / np.sqrt(spread) > -FALL_LIMIT * max(sd, 0.01):
         return None
-    return start + int(np.argmax(smooth[block]))
+    peak = start + int(np.argmax(density[block]))
+    # A single low step at the end may as well be a slip; the fit decides whether it is left out.
+    return peak if peak < len(smooth) - 2 else None
 
 
 def _median_of_three(density):

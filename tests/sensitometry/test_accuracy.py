@@ -131,11 +131,8 @@ def test_one_reading_far_off_is_found_and_does_no_harm(count):
     found = run_study(SMOOTH, count, seed=601, spoil=shift_one_step)
     curves = len(found.kinds)
     assert found.rms("speed", "") <= allowed(0.125, curves, count)
-    # A last step that falls is told as the end of the curve, not as a reading far off.
-    is_told = [
-        any(flag.code in ("OUTLIER", "SOLARISED") for flag in analysis.flags) for analysis in found.analyses
-    ]
-    assert np.mean(is_told) >= least_share(0.99, curves, count)
+    is_found = [outliers(analysis) > 0 for analysis in found.analyses]
+    assert np.mean(is_found) >= least_share(0.99, curves, count)
 
 
 @counts
@@ -159,11 +156,13 @@ def test_without_noise_the_error_is_that_of_the_form_alone():
 def test_solarised_curves_are_cut_and_flagged():
     found = study(FEW)
     analyses = [analysis for analysis, ok in zip(found.analyses, found.of("solarised"), strict=True) if ok]
-    told = [any(flag.code == "SOLARISED" for flag in analysis.flags) for analysis in analyses]
+    # A single low step at the end is told as a slip or a fall: more steps would be needed to tell.
+    told = [any(flag.code in ("SOLARISED", "OUTLIER") for flag in analysis.flags) for analysis in analyses]
     # The rest fall by less than three times the reading noise within the last two steps.
     assert np.mean(told) >= 0.65
-    for analysis, is_told in zip(analyses, told, strict=True):
-        assert not is_told or analysis.curve.log_exposure[-1] < 3.0
+    for analysis in analyses:
+        is_cut = any(flag.code == "SOLARISED" for flag in analysis.flags)
+        assert not is_cut or analysis.curve.log_exposure[-1] < 3.0
 
 
 def test_a_tablet_of_uncertain_calibration_widens_the_intervals_to_fit():
