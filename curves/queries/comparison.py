@@ -6,7 +6,8 @@ number of queries is the same.
 
 from dataclasses import dataclass
 
-from curves.models import HouseReference, Roll, RollState, SpreadEstimate, StockResult
+from curves.models import HouseReference, Roll, RollState, StockResult
+from curves.queries.standing import lab_spread_under
 from curves.queries.stocks import visible_results
 from curves.sensitometry import Analysis, Comparison, compare_with_reference
 from labsite.common.errors import NotFound
@@ -107,7 +108,9 @@ def comparison_view(user, *, pair_key: str = "", wanted_stock_ids: tuple[int, ..
     )
     analyses = {result.stock_id: Analysis.from_dict(result.pooled.as_dict()) for result in results}
     reference_id = _reference_stock_id(pair)
-    spread = _lab_spread(pair)
+    spread = lab_spread_under(
+        process_revision_id=pair.process_revision_id, exposure_revision_id=pair.exposure_revision_id
+    )
     overrides = _overrides(pair)
     stocks = tuple(
         ComparedStock(
@@ -150,18 +153,6 @@ def _reference_stock_id(pair: StandardPair) -> int | None:
         .values_list("stock_id", flat=True)
         .first()
     )
-
-
-def _lab_spread(pair: StandardPair) -> dict:
-    return (
-        SpreadEstimate.objects.filter(
-            process_revision_id=pair.process_revision_id,
-            exposure_revision_id=pair.exposure_revision_id,
-            is_current=True,
-        )
-        .values_list("spread", flat=True)
-        .first()
-    ) or {"standard_deviations": {}, "degrees_of_freedom": {}}
 
 
 def _comparison(

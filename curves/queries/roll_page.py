@@ -18,6 +18,7 @@ from curves.models import (
 from curves.queries.inputs import has_current_analysis
 from curves.queries.roll_progress import NextStep, RollActions, next_step, roll_actions
 from curves.queries.rolls import visible_roll
+from curves.queries.standing import lab_spread_under
 from curves.sensitometry import Analysis as EngineAnalysis
 from curves.sensitometry import Comparison, compare_with_reference
 from labsite.common.access import is_member
@@ -127,8 +128,8 @@ def _strip_lines(roll: Roll) -> tuple[StripLine, ...]:
 def _against_reference(roll: Roll, result: EngineAnalysis) -> AgainstReference | None:
     """Like with like: the reference of the roll's own process and exposure revision, or none."""
     pair = {
-        "process_revision": roll.process_revision_id,
-        "exposure_revision": roll.exposure_revision_id,
+        "process_revision_id": roll.process_revision_id,
+        "exposure_revision_id": roll.exposure_revision_id,
     }
     appointed = {f"stock__references__{name}": value for name, value in pair.items()}
     standing = (
@@ -141,7 +142,9 @@ def _against_reference(roll: Roll, result: EngineAnalysis) -> AgainstReference |
     reference = EngineAnalysis.from_dict(standing.pooled.as_dict())
     return AgainstReference(
         stock=standing.stock,
-        comparison=compare_with_reference(result, reference),
+        comparison=compare_with_reference(
+            result, reference, lab_spread=lab_spread_under(**pair)["standard_deviations"]
+        ),
         is_own_stock=standing.stock_id == roll.batch.stock_id,
     )
 

@@ -2,7 +2,7 @@
 
 from django.db.models import Q
 
-from curves.models import Analysis, ExposureRevision, Roll, RollState
+from curves.models import Analysis, ExposureRevision, Roll, RollState, SpreadEstimate
 from curves.models.processes import ControlState
 
 
@@ -39,3 +39,12 @@ def analyses_by_stock(*, process_revision_id: int, exposure_revision_id: int) ->
 def log_exposure_sd_of(exposure_revision_id: int) -> float:
     """Return how well the exposure itself is known under a standard, log₁₀."""
     return ExposureRevision.objects.values_list("log_exposure_sd", flat=True).get(pk=exposure_revision_id)
+
+
+def lab_spread_under(*, process_revision_id: int, exposure_revision_id: int) -> dict:
+    """Return the lab's spread from roll to roll under two standards, by which every difference is judged."""
+    estimates = SpreadEstimate.objects.filter(
+        process_revision_id=process_revision_id, exposure_revision_id=exposure_revision_id, is_current=True
+    )
+    none_yet = {"standard_deviations": {}, "degrees_of_freedom": {}}
+    return next(iter(estimates.values_list("spread", flat=True)), none_yet)

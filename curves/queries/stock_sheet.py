@@ -15,10 +15,10 @@ from curves.models import (
     PooledAnalysis,
     Roll,
     RollState,
-    SpreadEstimate,
     StockResult,
 )
 from curves.queries.comparison import StandardPair
+from curves.queries.standing import lab_spread_under
 from curves.queries.stock_versions import SheetVersion, key_of, open_results, pairs_of, versions_of
 from curves.queries.stocks import visible_results, visible_stocks
 from curves.sensitometry import Analysis, Comparison, compare_with_reference
@@ -129,9 +129,8 @@ def _result(pooled_id: int, pair: StandardPair, *, is_standing: bool) -> SheetRe
 
 def _compared(analysis: Analysis, reference: Analysis, pair: StandardPair) -> Comparison:
     """By the lab's own spread from roll to roll, as on the Compare page."""
-    estimates = SpreadEstimate.objects.filter(**_under(pair), is_current=True)
-    spread = next(iter(estimates.values_list("spread", flat=True)), {})
-    return compare_with_reference(analysis, reference, lab_spread=spread.get("standard_deviations", {}))
+    spread = lab_spread_under(**_under(pair))
+    return compare_with_reference(analysis, reference, lab_spread=spread["standard_deviations"])
 
 
 def _under(pair: StandardPair) -> dict[str, int]:
