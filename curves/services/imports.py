@@ -137,7 +137,9 @@ def _rows_on_tablet(table: ReadingsTable, strip: Strip) -> tuple[list[dict], lis
         if row.replicate is not None or not table.problems:
             fault = fault or _cell_fault(row, step, replicate, rows)
         if fault:
-            problems.append({"row": row.row, **fault})
+            fault = {"row": row.row, **fault}
+            if fault not in problems:  # a row of several densities names its step once
+                problems.append(fault)
             continue
         rows[step, replicate] = {
             "step": step,
