@@ -112,7 +112,7 @@ def usable_instrument(
         return None
     instrument = Instrument.objects.filter(pk=instrument_id, is_active=True).first()
     if instrument is None:
-        raise InvalidInput("Choose an instrument that is in use.", field="instrument")
+        raise InvalidInput("Choose an instrument that is in use.", field="instrument_id")
     _check_same_density(strip, instrument, {(value.step, value.replicate) for value in values})
     return instrument
 
@@ -143,13 +143,14 @@ def _fault(value: ReadingValue, steps: set[int]) -> str:
         return f"The tablet has no step {value.step}; it has {min(steps - {0})} to {max(steps)}."
     if not 1 <= value.replicate <= MOST_REPLICATES:
         return f"Replicates count from 1 to {MOST_REPLICATES}."
-    if value.density is None:
+    return "" if value.density is None else density_fault(value.density)
+
+
+def density_fault(density: float) -> str:
+    """Return why this can't be a density, and what to do; empty when it can."""
+    if math.isfinite(density) and LOWEST_DENSITY <= density <= HIGHEST_DENSITY:
         return ""
-    if not math.isfinite(value.density) or not LOWEST_DENSITY <= value.density <= HIGHEST_DENSITY:
-        return (
-            f"A density lies between {LOWEST_DENSITY} and {HIGHEST_DENSITY:.0f}; read {value.density} again."
-        )
-    return ""
+    return f"A density lies between −0.1 and {HIGHEST_DENSITY:.0f}; read {density:g} again."
 
 
 def cell_name(value: ReadingValue) -> str:
@@ -173,7 +174,7 @@ def _check_same_density(strip: Strip, instrument: Instrument, cells: set[tuple[i
             f"This roll already has readings by {other} ({other.get_density_type_display()}, "
             f"{other.get_geometry_display()}); {instrument} reads {instrument.get_density_type_display()}, "
             f"{instrument.get_geometry_display()}. One curve can't mix them: read all of it with one kind.",
-            field="instrument",
+            field="instrument_id",
         )
 
 

@@ -37,9 +37,9 @@ def plan_roll(
     require_member(actor)
     batch = Batch.objects.filter(pk=batch_id).first()
     if batch is None:
-        raise InvalidInput("Choose the batch of the film.", field="batch")
-    exposure = _in_force(ExposureRevision, exposure_revision_id, "exposure_revision")
-    process = _in_force(ProcessRevision, process_revision_id, "process_revision")
+        raise InvalidInput("Choose the batch of the film.", field="batch_id")
+    exposure = _in_force(ExposureRevision, exposure_revision_id, "exposure_revision_id")
+    process = _in_force(ProcessRevision, process_revision_id, "process_revision_id")
     roll = Roll.objects.create(
         batch=batch,
         exposure_revision=exposure,
@@ -88,12 +88,12 @@ def assign_run(*, actor, roll_id: int, run_id: int) -> Roll:
     roll = locked_own_roll(actor=actor, roll_id=roll_id)
     run = ProcessRun.objects.select_related("revision").filter(pk=run_id).first()
     if run is None:
-        raise NotFound("There is no such run.", field="run")
+        raise InvalidInput("Choose a run of the list.", field="run_id")
     if run.revision_id != roll.process_revision_id:
         raise InvalidInput(
             f"That run was made under {run.revision}; this roll is planned for {roll.process_revision}. "
             "Choose a run of the same revision, or plan the roll anew.",
-            field="run",
+            field="run_id",
         )
     before = {"run": roll.run_id}
     roll.run = run
@@ -205,6 +205,6 @@ def _new_strip(roll: Roll, *, number: int) -> Strip:
     if calibration is None:
         raise InvalidInput(
             f"Tablet {tablet} has no calibration in force; an admin has to enter one.",
-            field="exposure_revision",
+            field="exposure_revision_id",
         )
     return Strip.objects.create(roll=roll, number=number, tablet_revision=calibration)
