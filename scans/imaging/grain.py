@@ -111,7 +111,9 @@ def measure_patch(
     ImagingError
         When the array is not two-dimensional or the resolution is impossible.
     """
-    patch = _checked(transmittance)
+    patch = np.asarray(transmittance)
+    if patch.ndim != 2 or patch.dtype.kind not in "fiu":
+        raise ImagingError("BAD_SHAPE", "A patch is a two-dimensional array of linear transmittances.")
     pitch = pitch_of(resolution_ppi)
     if pitch is None:
         return PatchGrain(None, withheld(NAME, "RESOLUTION_UNKNOWN", UNIT))
@@ -143,20 +145,23 @@ def _through_aperture(read: PatchGrain, limits: ScannerLimits, mean: float, pitc
         )
 
     best = reading()
-    reason, note = _refusal(best, limits, noise_sd)
     apertures = _independent_apertures(read.noise_power, best, aperture_um)
     read = replace(read, independent_apertures=apertures)
+    reason, note = _refusal(best, limits, noise_sd)
     if reason is None and apertures < FEWEST_APERTURES:
         reason, note = "TOO_FEW_PIXELS", f"worth {apertures:.0f} independent apertures of {FEWEST_APERTURES}"
     if reason is not None:
         return replace(read, rms_granularity=withheld(NAME, reason, UNIT, note))
-    wider, narrower = (reading(width=1 + sign * limits.width_error) for sign in (1, -1))
+    # A wrong width also bends the spectrum's end, so its effect is not in proportion: half of what twice its
+    # error does, near the interval's ends, on the larger side.
+    off = [reading(width=max(1 + sign * limits.width_error, 0.1)) for sign in (2, -2)]
+    by_width = max(abs(each.variance - best.variance) for each in off) / best.variance / 2
     noisier = reading(noise_factor=(1 + limits.noise_error) ** 2)
     # Half of each relative error of the variance is the relative error of its square root.
     errors = {
         "sampling": best.sampling_error / 2,
         "tail": best.tail_error / 2,
-        "scanner_mtf": abs(wider.variance - narrower.variance) / best.variance / 4 if limits.has_mtf else 0.0,
+        "scanner_mtf": by_width / 2,
         "scanner_noise": abs(noisier.variance - best.variance) / best.variance / 2,
     }
     value = 1000 * math.sqrt(best.variance) / truncation_factor(THRESHOLD)
@@ -216,13 +221,6 @@ def _flags(clean: np.ndarray, surface: Surface) -> tuple[Flag, ...]:
         (fall > FALL_TO_TELL, "LIGHT_TAKEN_OFF", f"Density changes by {fall:.2f} over the patch."),
     )
     return tuple(Flag(code, text) for holds, code, text in found if holds)
-
-
-def _checked(transmittance) -> np.ndarray:
-    patch = np.asarray(transmittance)
-    if patch.ndim != 2 or patch.dtype.kind not in "fiu":
-        raise ImagingError("BAD_SHAPE", "A patch is a two-dimensional array of linear transmittances.")
-    return patch
 
 
 def pitch_of(resolution_ppi: tuple[float, float] | None) -> tuple[float, float] | None:

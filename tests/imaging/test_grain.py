@@ -50,15 +50,21 @@ def test_dust_would_have_mattered(monkeypatch):
 
 
 @pytest.mark.full
-@pytest.mark.parametrize("kind", SPECTRA)
-@pytest.mark.parametrize(("dust", "width_error", "rmse"), [(0, 0, 0.015), (3, 0, 0.02), (0, 0.05, 0.02)])
-def test_full_study(kind, dust, width_error, rmse):
-    """120 patches each: coverage of 95 % then has a standard error of 2 %, hence up to 99.5 %."""
-    found = study(kind, 120, seed=1000, dust_per_mm2=dust, width_error=width_error)
-    print(f"{kind}: bias {found.bias:.2%} rmse {found.rmse:.2%} coverage {found.coverage:.1%}")
-    assert abs(found.bias) < 0.01
-    assert found.rmse < rmse
-    assert 0.90 <= found.coverage <= 0.995
+@pytest.mark.parametrize(("dust", "width_error", "rmse"), [(0, 0, 0.015), (3, 0, 0.02), (0, 0.05, 0.025)])
+def test_full_study(dust, width_error, rmse):
+    """100 patches of each kind: all 400 together know a coverage of 95 % to 1.1 %, one kind to 2.2 %.
+
+    A blur told wrong by 5 % adds up to 2 % to white grain, of which the blur hides most.
+    """
+    coverage = []
+    for kind in SPECTRA:
+        found = study(kind, 100, seed=1000, dust_per_mm2=dust, width_error=width_error)
+        print(f"{kind}: bias {found.bias:.2%} rmse {found.rmse:.2%} coverage {found.coverage:.1%}")
+        assert abs(found.bias) < 0.01
+        assert found.rmse < rmse
+        assert found.coverage >= 0.90
+        coverage.append(found.coverage)
+    assert np.mean(coverage) <= 0.98
 
 
 @pytest.mark.full
