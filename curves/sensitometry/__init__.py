@@ -10,7 +10,7 @@ from curves.sensitometry.measure_definition import MeasureDefinition
 from curves.sensitometry.measures import Flag, Measure, SensitometryError
 from curves.sensitometry.pooling import pool_analyses
 from curves.sensitometry.readings import Readings
-from curves.sensitometry.registry import COMPARISON_MEASURES, MEASURES, ROLL_MEASURES
+from curves.sensitometry.registry import COMPARISON_MEASURES, MEASURES, METHOD_MEASURES, ROLL_MEASURES
 from curves.sensitometry.wording import Sentence
 
 __all__ = [
@@ -18,6 +18,7 @@ __all__ = [
     "ENGINE_VERSION",
     "FLAGS",
     "MEASURES",
+    "METHOD_MEASURES",
     "REASONS",
     "ROLL_MEASURES",
     "VERDICTS",

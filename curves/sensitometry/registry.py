@@ -2,10 +2,13 @@
 
 from curves.sensitometry.comparison_definitions import COMPARISON_DEFINITIONS
 from curves.sensitometry.measure_definition import MeasureDefinition
+from curves.sensitometry.method_definitions import METHOD_DEFINITIONS
 from curves.sensitometry.roll_definitions import ROLL_DEFINITIONS
 
 ROLL_MEASURES: tuple[str, ...] = tuple(definition.name for definition in ROLL_DEFINITIONS)
 COMPARISON_MEASURES: tuple[str, ...] = tuple(definition.name for definition in COMPARISON_DEFINITIONS)
+METHOD_MEASURES: tuple[str, ...] = tuple(definition.name for definition in METHOD_DEFINITIONS)
 MEASURES: dict[str, MeasureDefinition] = {
-    definition.name: definition for definition in (*ROLL_DEFINITIONS, *COMPARISON_DEFINITIONS)
+    definition.name: definition
+    for definition in (*ROLL_DEFINITIONS, *COMPARISON_DEFINITIONS, *METHOD_DEFINITIONS)
 }

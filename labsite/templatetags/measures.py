@@ -14,7 +14,9 @@ register = template.Library()
 UNITS = {
     "log10 lx s": "log₁₀ lx·s",
     "lx s": "lx·s",
-    "D per log10 lx s": "D per log₁₀ lx·s",
+    "log10": "log₁₀",
+    "log10 luminance": "log₁₀ luminance",
+    "D per log10": "D per log₁₀",
     "degree": "degrees",
     "stop": "stops",
 }

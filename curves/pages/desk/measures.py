@@ -12,6 +12,7 @@ from curves.sensitometry import (
     ENGINE_VERSION,
     FLAGS,
     MEASURES,
+    METHOD_MEASURES,
     REASONS,
     ROLL_MEASURES,
     VERDICTS,
@@ -20,6 +21,7 @@ from curves.sensitometry import (
 )
 
 DIFFERENCES = "Differences from the reference"
+BESIDE = "Beside the curve: development, brackets, prints, colour"
 #: Figures at the head of a group: name of the figure, its title, and what to look for in it.
 FIGURES: dict[str, tuple[tuple[str, str, str], ...]] = {
     "Speed": (
@@ -112,7 +114,7 @@ def chapters() -> list[Chapter]:
     """Return all measures in groups, in the order in which a roll's page shows them."""
     grouped = {name for _, names in GROUPS for name in names}
     rest = tuple(name for name in ROLL_MEASURES if name not in grouped)
-    groups = [*GROUPS, (REST, rest), (DIFFERENCES, COMPARISON_MEASURES)]
+    groups = [*GROUPS, (REST, rest), (DIFFERENCES, COMPARISON_MEASURES), (BESIDE, METHOD_MEASURES)]
     return [_chapter(title, names) for title, names in groups if names]
 
 
