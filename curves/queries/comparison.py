@@ -6,8 +6,8 @@ number of queries is the same.
 
 from dataclasses import dataclass
 
-from curves.models import HouseReference, Roll, RollState, StockResult
-from curves.queries.standing import lab_spread_under
+from curves.models import HouseReference, StockResult
+from curves.queries.standing import lab_spread_under, overrides_in
 from curves.queries.stocks import visible_results
 from curves.sensitometry import Analysis, Comparison, compare_with_reference
 from labsite.common.errors import NotFound
@@ -111,14 +111,14 @@ def comparison_view(user, *, pair_key: str = "", wanted_stock_ids: tuple[int, ..
     spread = lab_spread_under(
         process_revision_id=pair.process_revision_id, exposure_revision_id=pair.exposure_revision_id
     )
-    overrides = _overrides(pair)
+    overrides = overrides_in(results)
     stocks = tuple(
         ComparedStock(
             result=result,
             analysis=analyses[result.stock_id],
             comparison=_comparison(analyses, result.stock_id, reference_id, spread),
             is_reference=result.stock_id == reference_id,
-            overrides=tuple(overrides.get(result.stock_id, ())),
+            overrides=overrides.get(result.stock_id, ()),
         )
         for result in results
     )
@@ -163,19 +163,6 @@ def _comparison(
     return compare_with_reference(
         analyses[stock_id], analyses[reference_id], lab_spread=spread["standard_deviations"]
     )
-
-
-def _overrides(pair: StandardPair) -> dict[int, list[str]]:
-    """Return stock → why rolls of out-of-control runs count all the same: shown wherever the result is."""
-    reasons: dict[int, list[str]] = {}
-    rolls = Roll.objects.filter(
-        state=RollState.ACCEPTED,
-        process_revision_id=pair.process_revision_id,
-        exposure_revision_id=pair.exposure_revision_id,
-    ).exclude(control_override_reason="")
-    for pk, stock_id, reason in rolls.values_list("pk", "batch__stock_id", "control_override_reason"):
-        reasons.setdefault(stock_id, []).append(f"R-{pk:04d}: {reason}")
-    return reasons
 
 
 def _missing(user, pair: StandardPair, wanted: tuple[int, ...], present: set[int]) -> tuple[str, ...]:

@@ -20,7 +20,7 @@ from curves.queries.reviews import submitted_rolls
 from curves.queries.roll_progress import NextStep, has_other_admin, next_step
 from curves.queries.rolls import visible_rolls
 from curves.queries.runs import RunRow, run_rows, visible_runs
-from curves.queries.stock_list import overrides_in
+from curves.queries.standing import overrides_in
 from curves.queries.stocks import visible_results
 from labsite.common.access import is_admin, require_member
 from labsite.jobs.models import Job

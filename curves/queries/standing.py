@@ -1,8 +1,10 @@
 """Which analyses may enter comparisons: accepted rolls whose run does not hold them back."""
 
+from collections.abc import Iterable
+
 from django.db.models import Q
 
-from curves.models import Analysis, ExposureRevision, Roll, RollState, SpreadEstimate
+from curves.models import Analysis, ExposureRevision, Roll, RollState, SpreadEstimate, StockResult
 from curves.models.processes import ControlState
 
 
@@ -34,6 +36,23 @@ def analyses_by_stock(*, process_revision_id: int, exposure_revision_id: int) ->
     repeated = {stock_id: ids for stock_id, ids in stocks.items() if len(ids) > 1}
     analyses = Analysis.objects.in_bulk([pk for ids in repeated.values() for pk in ids])
     return {stock_id: [analyses[pk] for pk in ids] for stock_id, ids in repeated.items()}
+
+
+def overrides_in(results: Iterable[StockResult]) -> dict[int, tuple[str, ...]]:
+    """Return stock → why rolls of runs out of control count in its result: told wherever the result is."""
+    stock_of = {result.pooled_id: result.stock_id for result in results}
+    out = Analysis.objects.filter(
+        pooled_in__in=stock_of, roll__run__control_state=ControlState.OUT_OF_CONTROL
+    )
+    counted = out.exclude(roll__control_override_reason="")
+    found: dict[int, tuple[str, ...]] = {}
+    for pooled_id, roll_id, reason in counted.order_by("roll").values_list(
+        "pooled_in", "roll", "roll__control_override_reason"
+    ):
+        if pooled_id in stock_of:
+            said = f"{Roll(pk=roll_id).code}: {reason}"
+            found[stock_of[pooled_id]] = (*found.get(stock_of[pooled_id], ()), said)
+    return found
 
 
 def log_exposure_sd_of(exposure_revision_id: int) -> float:

@@ -8,8 +8,9 @@ from django.db.models import F, FilteredRelation, FloatField, OuterRef, Q, Query
 from django.db.models.fields.json import KeyTextTransform, KeyTransform
 from django.db.models.functions import Cast, NullIf
 
-from curves.models import Analysis, FilmStock, HouseReference, Roll, StockResult
+from curves.models import Analysis, FilmStock, HouseReference, StockResult
 from curves.queries.comparison import StandardPair
+from curves.queries.standing import overrides_in
 from curves.queries.stocks import visible_results, visible_stocks
 
 #: Measures by which the list can be put in order.
@@ -114,20 +115,6 @@ def stock_rows(user, stocks: Iterable[FilmStock], pair: StandardPair | None) -> 
         )
         for stock in stocks
     ]
-
-
-def overrides_in(results: Iterable[StockResult]) -> dict[int, tuple[str, ...]]:
-    """Return stock → why rolls of runs out of control count in its result: told wherever the result is."""
-    stock_of = {result.pooled_id: result.stock_id for result in results}
-    counted = Analysis.objects.filter(pooled_in__in=stock_of).exclude(roll__control_override_reason="")
-    found: dict[int, tuple[str, ...]] = {}
-    for pooled_id, roll_id, reason in counted.order_by("roll").values_list(
-        "pooled_in", "roll", "roll__control_override_reason"
-    ):
-        if pooled_id in stock_of:
-            said = f"{Roll(pk=roll_id).code}: {reason}"
-            found[stock_of[pooled_id]] = (*found.get(stock_of[pooled_id], ()), said)
-    return found
 
 
 def _measured(name: str) -> Cast:

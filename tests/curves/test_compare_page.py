@@ -6,12 +6,16 @@ import io
 import pytest
 from django.http import QueryDict
 
-from curves.models import StockResult
+from curves.models import PooledAnalysis, StockResult
 from curves.pages.compare.selection import Selection
 from curves.pages.compare.tables import DIFFERENCE_COLUMNS
 from curves.queries.comparison import comparison_view
+from curves.sensitometry import ENGINE_VERSION
 from curves.services.references import appoint_reference
+from curves.services.reviews import override_control
+from curves.services.runs import judge_run
 from labsite.accounts.services import update_lab
+from labsite.jobs.runner import run_waiting_jobs
 from tests.factories.rolls import make_accepted_roll, make_batch, make_run, make_standards
 
 
@@ -138,3 +142,26 @@ def test_unknown_standards_are_not_found(lab, owner, client_for):
 
 def test_an_empty_lab_says_what_is_missing(owner, client_for):
     assert b"once a roll of it is accepted" in client_for(owner).get("/compare/").content
+
+
+def test_an_override_is_told_while_the_result_rests_on_it_and_no_longer(admin, owner):
+    standards = make_standards(admin)
+    run = make_run(owner, standards[0], temperature_start_c=22.0)
+    roll = make_accepted_roll(owner, admin, make_batch(owner), standards, run=run)
+    override_control(actor=admin, roll_id=roll.pk, reason="The thermometer was wrong.")
+    run_waiting_jobs()
+    (line,) = comparison_view(owner).stocks
+    assert line.overrides == (f"{roll.code}: The thermometer was wrong.",)
+    judge_run(actor=admin, run_id=run.pk, control_state="in_control", reason="Strip within 0.02 D.")
+    run_waiting_jobs()
+    (line,) = comparison_view(owner).stocks
+    assert line.overrides == (), "the run is in control, so nothing rests on an override"
+
+
+def test_the_page_names_the_engine_that_computed_what_it_shows(lab, owner, client_for):
+    PooledAnalysis.objects.filter(stock=lab["Cedar 100"]).update(engine_version="0.9")
+    page = client_for(owner).get("/compare/").content.decode()
+    assert f"Engines 0.9, {ENGINE_VERSION}." in page
+    PooledAnalysis.objects.update(engine_version="0.9")
+    page = client_for(owner).get("/compare/").content.decode()
+    assert "Engine 0.9." in page

@@ -13,7 +13,7 @@ from curves.pages.compare.forms import CompareForm
 from curves.pages.compare.selection import ALIGNMENTS, VIEWS, Selection
 from curves.pages.compare.tables import DIFFERENCE_COLUMNS, OWN_COLUMNS, columns, csv_rows, table_rows
 from curves.queries.comparison import comparison_view
-from curves.sensitometry import ENGINE_VERSION, REASONS
+from curves.sensitometry import REASONS
 
 
 @readers_only
@@ -41,7 +41,7 @@ def compare(request):
             "own_columns": columns(OWN_COLUMNS),
             "difference_columns": columns(DIFFERENCE_COLUMNS),
             "measures_url": "/measures/",
-            "engine_version": ENGINE_VERSION,
+            "engine_versions": sorted({stock.result.pooled.engine_version for stock in view.stocks}),
             "order": ",".join(str(pk) for pk in selection.stocks),
             "permalink": request.build_absolute_uri(f"{reverse('compare')}?{selection.query()}"),
             "data_url": f"{reverse('compare_data')}?{selection.query()}",
