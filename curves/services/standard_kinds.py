@@ -5,7 +5,6 @@ instance of one of them. A kind knows what its revisions fix and what must hold 
 decides nothing about states.
 """
 
-import math
 from collections.abc import Mapping
 from contextlib import contextmanager
 from typing import Any, ClassVar
@@ -18,6 +17,7 @@ from labsite.common.errors import InvalidInput, LabError
 
 Values = dict[str, Any]
 Problems = list[dict]
+LONGEST_TOLD = 10**9
 
 
 class StandardKind:
@@ -83,10 +83,12 @@ class StandardKind:
         problems = []
         for name, (lowest, highest, unit) in self.bounds.items():
             value = values[name]
-            if value is None or (math.isfinite(value) and lowest <= value <= highest):
+            if value is None or lowest <= value <= highest:
                 continue
             limits = f"{lowest:g} to {highest:g} {unit}".rstrip()
-            problems.append({"field": name, "message": f"Enter {limits}; {value:g} can't be right."})
+            # A whole number may have more digits than a float can hold.
+            given = f"{value:g}" if isinstance(value, float) or abs(value) < LONGEST_TOLD else "that"
+            problems.append({"field": name, "message": f"Enter {limits}; {given} can't be right."})
         return problems
 
 
