@@ -4,9 +4,9 @@ from datetime import date
 
 from django.db import transaction
 
-from curves.models import Batch, FilmStock, Roll, RollState
+from curves.models import Batch, FilmStock
 from curves.models.films import Sensitisation
-from curves.services.fitting import request_fit
+from curves.services.fitting import request_fits_of_undecided
 from curves.services.standard_kinds import refused_on_conflict
 from labsite.accounts.services import record_audit
 from labsite.accounts.services.changes import check_fields
@@ -25,7 +25,6 @@ DESCRIBED = (
     "is_in_production",
     "notes",
 )
-UNDECIDED = (RollState.DRAFT, RollState.RETURNED, RollState.SUBMITTED)
 
 
 @transaction.atomic
@@ -90,7 +89,7 @@ def edit_stock(
         after={field: new[field] for field in changed},
     )
     if "box_speed" in changed:
-        _fit_undecided_rolls_again(stock, actor)
+        request_fits_of_undecided(requested_by=actor, batch__stock=stock)
     return stock
 
 
@@ -180,11 +179,3 @@ def _taken(stock: FilmStock) -> InvalidInput:
 def _described(stock: FilmStock) -> dict:
     values = {field: getattr(stock, field) for field in DESCRIBED}
     return values | {"sensitisation": str(stock.sensitisation)}
-
-
-def _fit_undecided_rolls_again(stock: FilmStock, actor) -> None:
-    rolls = Roll.objects.filter(
-        batch__stock=stock, state__in=UNDECIDED, strips__readings__is_current=True
-    ).distinct()
-    for roll in rolls:
-        request_fit(roll=roll, requested_by=actor)

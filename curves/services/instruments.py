@@ -4,8 +4,8 @@ import math
 
 from django.db import transaction
 
-from curves.models import Instrument, Roll, RollState
-from curves.services.fitting import request_fit
+from curves.models import Instrument
+from curves.services.fitting import request_fits_of_undecided
 from curves.services.standard_kinds import refusal_of, refused_on_conflict
 from labsite.accounts.services import record_audit
 from labsite.accounts.services.changes import change_fields, check_fields
@@ -97,7 +97,7 @@ def edit_instrument(
     if after:
         record_audit(actor=actor, action="edit instrument", subject=instrument, before=before, after=after)
     if "reading_sd" in after:
-        _fit_undecided_rolls_again(instrument, actor)
+        request_fits_of_undecided(requested_by=actor, strips__readings__instrument=instrument)
     return instrument
 
 
@@ -143,14 +143,3 @@ def _problems(instrument: Instrument, *, name: str, aperture_mm, reading_sd) -> 
             message = f"Enter {lowest:g} to {highest:g} {unit}, or leave it empty; {value:g} can't be right."
             problems.append({"field": field, "message": message})
     return problems
-
-
-def _fit_undecided_rolls_again(instrument: Instrument, actor) -> None:
-    undecided = (RollState.DRAFT, RollState.RETURNED, RollState.SUBMITTED)
-    rolls = Roll.objects.filter(
-        state__in=undecided,
-        strips__readings__instrument=instrument,
-        strips__readings__is_current=True,
-    ).distinct()
-    for roll in rolls:
-        request_fit(roll=roll, requested_by=actor)
