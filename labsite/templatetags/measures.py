@@ -15,6 +15,7 @@ UNITS = {
     "log10 lx s": "log₁₀ lx·s",
     "lx s": "lx·s",
     "log10": "log₁₀",
+    "log10 relative": "log₁₀, relative",
     "log10 luminance": "log₁₀ luminance",
     "D per log10": "D per log₁₀",
     "degree": "degrees",
