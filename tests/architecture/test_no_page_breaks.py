@@ -177,6 +177,14 @@ def test_no_other_method_breaks_a_page(ask, places):
     assert not ask.broken, "\n".join(ask.broken)
 
 
+def test_control_and_compare_answer_head_as_get(ask, places):
+    """Monitors and link checkers ask so."""
+    shown = [address for _, address in places if address.startswith(("/control/", "/compare/"))]
+    assert len(shown) > 40
+    for address in shown:
+        assert ask("admin", "head", address).status_code == ask("admin", "get", address).status_code, address
+
+
 def test_no_number_in_an_address_breaks_a_page(ask, places):
     for who, address in places:
         for number in HUGE_IDS:

@@ -5,6 +5,7 @@ import csv
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.views.decorators.http import require_safe
 
 from curves.importers import escape_text
 from curves.pages.access import readers_only
@@ -16,6 +17,7 @@ from curves.queries.comparison import comparison_view
 from curves.sensitometry import REASONS
 
 
+@require_safe
 @readers_only
 def compare(request):
     """Show the chosen stocks over the house reference, with their measures and differences."""
@@ -49,6 +51,7 @@ def compare(request):
     )
 
 
+@require_safe
 @readers_only
 def compare_data(request):
     """Send the same comparison as CSV."""

@@ -3,10 +3,10 @@
 from django import forms
 from django.contrib import messages
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from curves.models import Instrument
-from curves.pages.access import admins_only, members_only
+from curves.pages.access import GET_OR_POST, admins_only, members_only
 from curves.pages.control.areas import control_tabs
 from curves.pages.fields import DecimalField, text_area
 from curves.pages.listing import csv_file, export_url, is_export, kept_parameters, page_of, sorted_rows
@@ -21,7 +21,6 @@ from curves.services.instruments import (
 from labsite.accounts.pages.forms import LabForm, ReasonForm
 
 SORT_KEYS = {"name": "name", "kind": "kind", "sd": "reading_sd", "read": "last_read_at"}
-GET_OR_POST = require_http_methods(["GET", "POST"])
 
 
 class InstrumentFilterForm(forms.Form):
@@ -70,7 +69,7 @@ class InstrumentForm(LabForm):
     notes = text_area("Notes", required=False)
 
 
-@require_GET
+@require_safe
 @members_only
 def instrument_list(request):
     """List the instruments."""
@@ -98,7 +97,7 @@ def instrument_list(request):
     return render(request, "curves/control/instrument_list.html", context)
 
 
-@require_GET
+@require_safe
 @members_only
 def instrument_page(request, instrument_id: int):
     """Show one instrument."""

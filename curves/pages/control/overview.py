@@ -1,14 +1,14 @@
 """The control area's first page: what is in force, the latest runs, what is due."""
 
 from django.shortcuts import render
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from curves.pages.access import readers_only
 from curves.pages.control.areas import EXPOSURE_AREA, PROCESS_AREA, TABLET_AREA, control_tabs
 from curves.queries.control import control_overview
 
 
-@require_GET
+@require_safe
 @readers_only
 def overview(request):
     """Show what the lab stands on at the moment."""

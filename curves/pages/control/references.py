@@ -3,7 +3,7 @@
 from django import forms
 from django.contrib import messages
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from curves.pages.access import admins_only, readers_only
 from curves.pages.control.areas import control_tabs
@@ -28,7 +28,7 @@ class AppointForm(LabForm):
         ]
 
 
-@require_GET
+@require_safe
 @readers_only
 def reference_list(request):
     """List the pairs of standards with their reference."""
@@ -46,7 +46,7 @@ def reference_list(request):
     return render(request, "curves/control/reference_list.html", context)
 
 
-@require_GET
+@require_safe
 @readers_only
 def reference(request, process_revision_id: int, exposure_revision_id: int):
     """Show the reference of one pair with its history and, for admins, the form that appoints another."""

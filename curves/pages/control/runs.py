@@ -3,9 +3,9 @@
 from django.contrib import messages
 from django.shortcuts import redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_POST, require_safe
 
-from curves.pages.access import members_only
+from curves.pages.access import GET_OR_POST, members_only
 from curves.pages.control.areas import control_tabs
 from curves.pages.control.run_forms import CorrectionForm, JudgementForm, RunFilterForm, RunForm
 from curves.pages.listing import csv_file, export_url, is_export, kept_parameters, page_of, sorted_rows
@@ -20,10 +20,9 @@ SORT_KEYS = {
     "temperature": "temperature_start_c",
     "time": "development_time_s",
 }
-GET_OR_POST = require_http_methods(["GET", "POST"])
 
 
-@require_GET
+@require_safe
 @members_only
 def run_list(request):
     """List process runs, newest first unless sorted otherwise."""
@@ -87,7 +86,7 @@ def correct(request, run_id: int):
     return _form_page(request, form, title=f"Correct run {run_id}", save="Save the correction", run=run)
 
 
-@require_GET
+@require_safe
 @members_only
 def run(request, run_id: int):
     """Show one run against its standard."""

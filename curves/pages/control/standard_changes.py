@@ -2,16 +2,13 @@
 
 from django.contrib import messages
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_http_methods
 
-from curves.pages.access import admins_only
+from curves.pages.access import GET_OR_POST, admins_only
 from curves.pages.control.areas import StandardArea, control_tabs
 from curves.pages.control.standard_forms import NameForm, ReviseForm
 from curves.pages.control.standards import shown_facts
 from curves.services import standards
 from labsite.common.errors import LabError, WrongState
-
-GET_OR_POST = require_http_methods(["GET", "POST"])
 
 
 @GET_OR_POST

@@ -3,7 +3,7 @@
 from django import forms
 from django.shortcuts import render
 from django.template.defaultfilters import linebreaksbr
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from curves.pages.access import readers_only
 from curves.pages.control.areas import StandardArea, control_tabs
@@ -49,7 +49,7 @@ class StandardFilterForm(forms.Form):
         return standards.filter(**self.CONDITIONS.get(self.cleaned_data.get("state"), {}))
 
 
-@require_GET
+@require_safe
 @readers_only
 def standard_list(request, area: StandardArea):
     """List the standards of one kind."""
@@ -75,7 +75,7 @@ def standard_list(request, area: StandardArea):
     return render(request, "curves/control/standard_list.html", context)
 
 
-@require_GET
+@require_safe
 @readers_only
 def standard_page(request, area: StandardArea, standard_id: int):
     """Show one standard: what is in force, and every revision."""
@@ -96,7 +96,7 @@ def standard_page(request, area: StandardArea, standard_id: int):
     return render(request, "curves/control/standard.html", context)
 
 
-@require_GET
+@require_safe
 @readers_only
 def revision_page(request, area: StandardArea, standard_id: int, number: int):
     """Show one revision, whatever its state."""
@@ -117,7 +117,7 @@ def revision_page(request, area: StandardArea, standard_id: int, number: int):
     return render(request, "curves/control/revision.html", context)
 
 
-@require_GET
+@require_safe
 @readers_only
 def difference_page(request, area: StandardArea, standard_id: int):
     """Show what two revisions of a standard say differently; the last two unless others are chosen."""
