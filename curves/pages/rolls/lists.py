@@ -16,7 +16,6 @@ SORT_KEYS = {
     "state": "state",
     "member": "member__display_name",
     "exposed": "exposed_on",
-    "changed": "updated_at",
 }
 EXPORTED_MEASURES = ("exposure_index", "iso_speed", "average_gradient_150", "base_plus_fog", "d_max")
 
