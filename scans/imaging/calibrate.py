@@ -193,7 +193,7 @@ def calibrate(
     flags += outlying
     if response.departure_odds > 1:
         text = f"Odds of {response.departure_odds:.3g} to 1 for a departure from gain, flare and gamma."
-        flags.append(Flag("SPLINE_USED", text))
+        flags.append(Flag("RESPONSE_DEPARTS", text))
     used = np.isfinite(residual)
     return Calibration(
         setup=setup,

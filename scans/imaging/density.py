@@ -22,6 +22,8 @@ SATURATED_SHARE = 0.001
 NEARLY_WHITE = 0.998
 UNEVEN_SIGMAS, UNEVEN_FLOOR = 6.0, 0.02
 HALF_WIDTH = 1.959964
+AT_THE_END = 0.005
+"""How far beyond the first or last step still counts as that step: less than its own error [density]."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,7 +90,7 @@ class AreaReading:
         """The reading as plain JSON values."""
         return {
             "label": self.area.label,
-            "corners": [[round(float(x), 2), round(float(y), 2)] for x, y in self.area.corners],
+            "location": [[round(float(x), 2), round(float(y), 2)] for x, y in self.area.corners],
             "level": None if math.isnan(self.level) else round(self.level, 2),
             "usable_pixels": self.usable_pixels,
             "left_out": round(self.left_out, 5),
@@ -291,13 +293,13 @@ def _calibrated(light, usable, mean, error, spread, calibration: Calibration):
     response = calibration.response
     transmittance = float(light[usable].mean())
     # The table goes on beyond the steps for the sake of noise; a mean out there is not read.
-    lightest, densest = 10.0**-calibration.lowest_density, 10.0**-calibration.highest_density
-    if transmittance > lightest:
+    lightest, densest = calibration.lowest_density, calibration.highest_density
+    if transmittance > 10.0 ** -(lightest - AT_THE_END):
         return _all_withheld("BELOW_RANGE")
-    if transmittance < densest:
+    if transmittance < 10.0 ** -(densest + AT_THE_END):
         return _all_withheld("EXTRAPOLATED")
     density = -math.log10(transmittance)
-    at = float(response.level_at(density))
+    at = float(response.level_at(min(max(density, lightest), densest)))
     _, curve_error = response.density_at(at)
     slope = abs(float(np.interp(at, response.level, np.gradient(response.density, response.level))))
     half = HALF_WIDTH * math.hypot(float(curve_error), slope * error)

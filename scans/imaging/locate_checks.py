@@ -253,5 +253,18 @@ WORDS = {
 
 
 def refusal_of(code: str, steps: int, step: int = 0) -> Refusal:
-    """The refusal of a code, in words that name the number of steps."""
+    """The refusal of a code, in words that name the number of steps.
+
+    Parameters
+    ----------
+    code : str
+        Key of `WORDS`.
+    steps : int
+    step : int
+        The step that is meant, from 1.
+
+    Returns
+    -------
+    Refusal
+    """
     return Refusal(code, WORDS[code].format(steps=steps, step=step))
