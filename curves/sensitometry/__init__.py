@@ -3,15 +3,15 @@
 from curves.sensitometry.analysing import analyse_many, analyse_readings
 from curves.sensitometry.analysis import ENGINE_VERSION, Analysis, Curve, Points
 from curves.sensitometry.codes import FLAGS, REASONS
-from curves.sensitometry.comparison import VERDICTS, Comparison, compare_with_reference
-from curves.sensitometry.exposure_error import with_exposure_error
-from curves.sensitometry.lab_spread import LabSpread, estimate_lab_spread
-from curves.sensitometry.measure_definition import MeasureDefinition
+from curves.sensitometry.comparing.comparison import VERDICTS, Comparison, compare_with_reference
+from curves.sensitometry.comparing.lab_spread import LabSpread, estimate_lab_spread
+from curves.sensitometry.comparing.pooling import pool_analyses
+from curves.sensitometry.comparing.wording import Sentence
 from curves.sensitometry.measures import Flag, Measure, SensitometryError
-from curves.sensitometry.pooling import pool_analyses
+from curves.sensitometry.measuring.exposure_error import with_exposure_error
 from curves.sensitometry.readings import Readings
 from curves.sensitometry.registry import COMPARISON_MEASURES, MEASURES, METHOD_MEASURES, ROLL_MEASURES
-from curves.sensitometry.wording import Sentence
+from curves.sensitometry.registry.measure_definition import MeasureDefinition
 
 __all__ = [
     "COMPARISON_MEASURES",

@@ -5,17 +5,17 @@ from collections.abc import Sequence
 import numpy as np
 
 from curves.sensitometry.analysis import MODE_DIGITS, Analysis, empty_curve
-from curves.sensitometry.curve_constructions import describe_constructions
-from curves.sensitometry.curve_posterior import draw_curves
-from curves.sensitometry.fit_flags import fit_flags
-from curves.sensitometry.measure_reports import BatchReport, Circumstances
-from curves.sensitometry.measure_rows import read_rows
+from curves.sensitometry.fitting.curve_posterior import draw_curves
+from curves.sensitometry.fitting.fit_flags import fit_flags
+from curves.sensitometry.fitting.outlying_steps import fit_without_outliers
+from curves.sensitometry.fitting.step_batch import batch_of
+from curves.sensitometry.fitting.step_table import average_steps
 from curves.sensitometry.measures import SensitometryError
-from curves.sensitometry.outlying_steps import fit_without_outliers
-from curves.sensitometry.readings import Readings
-from curves.sensitometry.registry import ROLL_MEASURES
-from curves.sensitometry.reported_measures import in_relative_units, refused
-from curves.sensitometry.roll_records import (
+from curves.sensitometry.measuring.curve_constructions import describe_constructions
+from curves.sensitometry.measuring.measure_reports import BatchReport, Circumstances
+from curves.sensitometry.measuring.measure_rows import read_rows
+from curves.sensitometry.measuring.reported_measures import in_relative_units, refused
+from curves.sensitometry.measuring.roll_records import (
     base_plus_fog,
     between_strips,
     reading_noise,
@@ -23,8 +23,8 @@ from curves.sensitometry.roll_records import (
     stored_points,
     tablet_share,
 )
-from curves.sensitometry.step_batch import batch_of
-from curves.sensitometry.step_table import average_steps
+from curves.sensitometry.readings import Readings
+from curves.sensitometry.registry import ROLL_MEASURES
 
 # Rolls fitted together, and rolls drawn together: so few that their draws stay in the processor's cache.
 FIT_SIZE = 256

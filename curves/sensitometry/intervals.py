@@ -113,7 +113,7 @@ def mixed_half_width(half_range: float, sd: float, coverage: float = 0.95) -> fl
     # A uniform so narrow against the normal that the difference quotient drowns in rounding.
     if half_range < 1e-6 * sd:
         return float(norm.ppf(0.5 + coverage / 2) * sd)
-    return float(brentq(shortfall, 0.0, half_range + 10 * sd, xtol=1e-12))
+    return float(brentq(shortfall, 0.0, half_range + 10 * sd))
 
 
 def is_usable(*numbers: float | None) -> bool:

@@ -21,7 +21,7 @@ from curves.sensitometry import (
     compare_with_reference,
     pool_analyses,
 )
-from curves.sensitometry.posterior_draws import ROWS_PER_CURVE
+from curves.sensitometry.fitting.posterior_draws import ROWS_PER_CURVE
 from tests.sensitometry.truths import SMOOTH, draw_truth, readings_of
 
 RESAMPLES = 1000

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from curves.sensitometry.bracket import Bracket, match_bracket, nearest_frame_sd
+from curves.sensitometry.exposing.bracket import Bracket, match_bracket, nearest_frame_sd
 from curves.sensitometry.speed_scale import STOP
 
 

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from curves.sensitometry import Readings, analyse_readings
-from curves.sensitometry.contrast_indices import arc_gradient, average_gradient, contrast_index
-from curves.sensitometry.gridded_curves import GriddedCurves
-from curves.sensitometry.speed_points import contrast_pair, delta_x, delta_x_log_speed, speed_point
+from curves.sensitometry.fitting.gridded_curves import GriddedCurves
+from curves.sensitometry.measuring.contrast_indices import arc_gradient, average_gradient, contrast_index
+from curves.sensitometry.measuring.speed_points import contrast_pair, delta_x, delta_x_log_speed, speed_point
 from curves.sensitometry.speed_scale import rounded_speed, speed_degree, speed_from_exposure
 
 

@@ -47,7 +47,9 @@ def test_york_line_agrees_with_least_squares_over_moved_points():
             [(true_x - X) * np.sqrt(WEIGHT_X), (p[0] + p[1] * true_x - Y) * np.sqrt(WEIGHT_Y)]
         )
 
-    found = least_squares(residuals, np.concatenate([[5.5, -0.5], X]), xtol=1e-15, ftol=1e-15, gtol=1e-15)
+    # By place: function, start, Jacobian, bounds, method, then the three tolerances.
+    start = np.concatenate([[5.5, -0.5], X])
+    found = least_squares(residuals, start, "2-point", (-np.inf, np.inf), "trf", 1e-15, 1e-15, 1e-15)
     line = york_line(X, Y, WEIGHT_X**-0.5, WEIGHT_Y**-0.5)
     # The routine stops at its own precision of some 1e-8.
     assert [line.intercept.value, line.slope.value] == pytest.approx(list(found.x[:2]), abs=1e-6)

@@ -8,14 +8,14 @@ import math
 
 import pytest
 
-from curves.sensitometry.development import (
+from curves.sensitometry.developing.development import (
     DevelopmentFamily,
     aim_contrast,
     speed_at_standard_contrast,
     time_for_contrast,
 )
-from curves.sensitometry.development_rate import fit_time_contrast
-from curves.sensitometry.development_temperature import (
+from curves.sensitometry.developing.development_rate import fit_time_contrast
+from curves.sensitometry.developing.development_temperature import (
     coefficient_from_activation_energy,
     time_at_temperature,
 )

@@ -52,9 +52,7 @@ def test_five_degrees_with_and_without_the_pixel(pixel, truth):
     shape, steps = (200, 200), 9 if pixel else 1
     shifts = (np.arange(steps) - (steps - 1) / 2) / steps
     lean = math.tan(math.radians(5))
-    pictures = [
-        gaussian_edge(shape, 1.0, 5, offset_px=-dx + dy * lean) for dx in shifts for dy in shifts
-    ]
+    pictures = [gaussian_edge(shape, 1.0, 5, offset_px=-dx + dy * lean) for dx in shifts for dy in shifts]
     found = measure_edge(np.mean(pictures, axis=0), PPI).mtf50.value * 25.4 / 4000
     assert found == pytest.approx(truth, rel=0.003)
 

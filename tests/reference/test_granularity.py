@@ -33,9 +33,7 @@ def seen_of_white(pixel_sd, pitch_um, *, band_limited):
 def white_pixels(sd, pitch_um, *, noise=0.0):
     """What is read on 500 x 500 white pixels of density 1 that a perfectly sharp scanner saw."""
     pixels = 0.1 * (1 + sd * math.log(10) * np.random.default_rng(7).standard_normal((500, 500)))
-    limits = ScannerLimits(
-        (0.1,), (0.1 * noise * math.log(10),), (0.0, 1000.0), (1.0, 1.0), width_error=0.0
-    )
+    limits = ScannerLimits((0.1,), (0.1 * noise * math.log(10),), (0.0, 1000.0), (1.0, 1.0), width_error=0.0)
     return measure_patch(pixels, (25400 / pitch_um, 25400 / pitch_um), limits)
 
 
@@ -138,4 +136,3 @@ def test_random_dots_as_scanned(dot, density):
         assert found.density == pytest.approx(density, abs=0.02)
         values.append(found.rms_granularity.value)
     assert np.mean(values) == pytest.approx(drawn_dot_granularity(dot, density, 6.35), rel=0.02)
-

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from curves.sensitometry.least_squares import least_squares
+from curves.sensitometry.fitting.least_squares import least_squares
 
 
 @dataclass(frozen=True)

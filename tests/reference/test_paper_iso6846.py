@@ -8,7 +8,7 @@ American standard of 1966, ends printed in a secondary text, inner limits from m
 import numpy as np
 import pytest
 
-from curves.sensitometry.paper import analyse_paper, grade_number, iso_range_number
+from curves.sensitometry.printing.paper import analyse_paper, grade_number, iso_range_number
 from curves.sensitometry.sampled_curve import SampledCurve
 
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from curves.sensitometry.measures import Measure
-from curves.sensitometry.printing import (
+from curves.sensitometry.printing.print_exposure import (
     print_time_for_base,
     print_time_for_density_change,
     print_time_for_tone,

@@ -6,7 +6,7 @@ formulas themselves are Schwarzschild's of 1900 and common practice.
 
 import pytest
 
-from curves.sensitometry.reciprocity import ReciprocityLaw, corrected_time, exposure_loss
+from curves.sensitometry.exposing.reciprocity import ReciprocityLaw, corrected_time, exposure_loss
 
 
 def test_power_form():

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from curves.sensitometry.densities import callier_factor, density_from_transmittance, mean_density
-from curves.sensitometry.exposure_settings import (
+from curves.sensitometry.exposing.exposure_settings import (
     LENS_FACTOR,
     aperture_value,
     diffuse_luminance_cd_m2,

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
+from curves.sensitometry.printing.tone_reproduction import flare_exposure, flare_for_range, reproduce_tones
 from curves.sensitometry.sampled_curve import SampledCurve
-from curves.sensitometry.tone_reproduction import flare_exposure, flare_for_range, reproduce_tones
 
 
 def test_flare_that_cuts_a_range_of_2_20_to_1_80():

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from scipy.stats import ttest_ind
 
-from curves.sensitometry.equivalence import Margin, compare_films
-from curves.sensitometry.relatives import alpha_for_all_pairs
+from curves.sensitometry.comparing.equivalence import Margin, compare_films
+from curves.sensitometry.comparing.relatives import alpha_for_all_pairs
 
 A = [0.62, 0.60, 0.64, 0.61, 0.63]
 B = [0.60, 0.62, 0.59, 0.61, 0.60]

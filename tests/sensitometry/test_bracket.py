@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from curves.sensitometry.bracket import Bracket, match_bracket, nearest_frame_sd
+from curves.sensitometry.exposing.bracket import Bracket, match_bracket, nearest_frame_sd
 from curves.sensitometry.measures import SensitometryError
 from curves.sensitometry.speed_scale import STOP
 

@@ -12,9 +12,9 @@ import pytest
 from scipy.optimize import brentq
 from scipy.special import ndtr
 
-from curves.sensitometry.bracket_curve import analyse_bracket
+from curves.sensitometry.exposing.bracket_curve import analyse_bracket
+from curves.sensitometry.exposing.shadow_match import match_shadows
 from curves.sensitometry.measures import SensitometryError
-from curves.sensitometry.shadow_match import match_shadows
 from curves.sensitometry.speed_scale import STOP
 
 FRAMES = np.arange(-5, 6) / 3 * STOP

@@ -4,8 +4,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from curves.sensitometry.bracket_plan import THIRD_STOP_APERTURES, WHOLE_STOP_SHUTTERS, bracket_settings
-from curves.sensitometry.exposure_settings import exposure_value, true_aperture, true_shutter_s
+from curves.sensitometry.exposing.bracket_plan import (
+    THIRD_STOP_APERTURES,
+    WHOLE_STOP_SHUTTERS,
+    bracket_settings,
+)
+from curves.sensitometry.exposing.exposure_settings import exposure_value, true_aperture, true_shutter_s
 from curves.sensitometry.measures import SensitometryError
 
 

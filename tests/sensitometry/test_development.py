@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from curves.sensitometry.development import (
+from curves.sensitometry.developing.development import (
     DevelopmentFamily,
     aim_contrast,
     speed_at_standard_contrast,

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from curves.sensitometry.development import DevelopmentFamily
-from curves.sensitometry.development_rate import fit_time_contrast
+from curves.sensitometry.developing.development import DevelopmentFamily
+from curves.sensitometry.developing.development_rate import fit_time_contrast
 from curves.sensitometry.measures import SensitometryError
 
 TIMES = np.array([5.0, 7.0, 10.0, 14.0])

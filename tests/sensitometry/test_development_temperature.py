@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from curves.sensitometry.development_temperature import (
+from curves.sensitometry.developing.development_temperature import (
     coefficient_from_activation_energy,
     fit_temperature_coefficient,
     time_at_temperature,

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from curves.sensitometry.equivalence import (
+from curves.sensitometry.comparing.equivalence import (
     HOUSE_MARGINS,
     Margin,
     compare_films,

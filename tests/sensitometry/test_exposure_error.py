@@ -10,7 +10,7 @@ from curves.sensitometry import (
     compare_with_reference,
     pool_analyses,
 )
-from curves.sensitometry.exposure_error import with_exposure_error
+from curves.sensitometry.measuring.exposure_error import with_exposure_error
 
 ABSOLUTE = ("exposure_index", "iso_speed_exact", "delta_x_speed", "box_difference_stops")
 SD = 0.05

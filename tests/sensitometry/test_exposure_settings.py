@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from curves.sensitometry.exposure_settings import (
+from curves.sensitometry.exposing.exposure_settings import (
     exposure_value,
     film_plane_exposure,
     incident_exposure_value,

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from curves.sensitometry import Readings, analyse_many
-from curves.sensitometry.lab_spread import FEWEST_DEGREES_OF_FREEDOM, estimate_lab_spread
+from curves.sensitometry.comparing.lab_spread import FEWEST_DEGREES_OF_FREEDOM, estimate_lab_spread
 
 STOP = 0.30103
 EXPOSURES = np.repeat(-3.0 + 0.15 * np.arange(21), 2)

@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 
 from curves.sensitometry import Readings, analyse_readings
-from curves.sensitometry.curve_shape import straight_run
-from curves.sensitometry.gridded_curves import GriddedCurves
-from curves.sensitometry.measure_rows import read_rows
+from curves.sensitometry.fitting.gridded_curves import GriddedCurves
+from curves.sensitometry.measuring.curve_shape import straight_run
+from curves.sensitometry.measuring.measure_rows import read_rows
 from tests.sensitometry.accuracy import run_study
 from tests.sensitometry.truths import SMOOTH, STEPS
 

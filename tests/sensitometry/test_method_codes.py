@@ -9,32 +9,40 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from curves.sensitometry.bracket import Bracket, match_bracket
 from curves.sensitometry.codes import REASONS
 from curves.sensitometry.colour_response import Patch, filter_factor, patch_shifts
+from curves.sensitometry.comparing.equivalence import Margin, compare_films
+from curves.sensitometry.comparing.resampling import resampled_films
 from curves.sensitometry.densities import callier_factor, density_from_transmittance, mean_density
-from curves.sensitometry.development import (
+from curves.sensitometry.developing.development import (
     DevelopmentFamily,
     aim_contrast,
     speed_at_standard_contrast,
     time_for_contrast,
 )
-from curves.sensitometry.development_rate import fit_time_contrast
-from curves.sensitometry.development_temperature import fit_temperature_coefficient, time_at_temperature
-from curves.sensitometry.equivalence import Margin, compare_films
+from curves.sensitometry.developing.development_rate import fit_time_contrast
+from curves.sensitometry.developing.development_temperature import (
+    fit_temperature_coefficient,
+    time_at_temperature,
+)
+from curves.sensitometry.exposing.bracket import Bracket, match_bracket
+from curves.sensitometry.exposing.reciprocity import (
+    ReciprocityLaw,
+    corrected_time,
+    exposure_loss,
+    fit_reciprocity,
+)
+from curves.sensitometry.exposing.shadow_match import match_shadows
 from curves.sensitometry.measures import Measure, SensitometryError
 from curves.sensitometry.method_codes import METHOD_REASONS
-from curves.sensitometry.method_definitions import METHOD_DEFINITIONS
-from curves.sensitometry.paper import analyse_paper
-from curves.sensitometry.printing import print_time_for_density_change, print_time_for_tone
-from curves.sensitometry.reciprocity import ReciprocityLaw, corrected_time, exposure_loss, fit_reciprocity
+from curves.sensitometry.printing.paper import analyse_paper
+from curves.sensitometry.printing.print_exposure import print_time_for_density_change, print_time_for_tone
+from curves.sensitometry.printing.tone_reproduction import print_log_exposure_for_tone, reproduce_tones
+from curves.sensitometry.printing.tone_separation import merging_tones
 from curves.sensitometry.registry import MEASURES
+from curves.sensitometry.registry.method_definitions import METHOD_DEFINITIONS
 from curves.sensitometry.regression import deming_line, york_line
-from curves.sensitometry.resampling import resampled_films
 from curves.sensitometry.sampled_curve import SampledCurve
-from curves.sensitometry.shadow_match import match_shadows
-from curves.sensitometry.tone_reproduction import print_log_exposure_for_tone, reproduce_tones
-from curves.sensitometry.tone_separation import merging_tones
 
 ODD = [
     float("nan"),

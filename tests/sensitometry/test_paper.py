@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import isotonic_regression
 
-from curves.sensitometry.paper import analyse_paper
+from curves.sensitometry.printing.paper import analyse_paper
 from curves.sensitometry.sampled_curve import SampledCurve
 
 X = np.linspace(-1.0, 2.0, 31)

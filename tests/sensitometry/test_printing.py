@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.optimize import isotonic_regression
 
 from curves.sensitometry.measures import Measure, SensitometryError, withheld
-from curves.sensitometry.printing import (
+from curves.sensitometry.printing.print_exposure import (
     f_stop_times_s,
     print_time_for_base,
     print_time_for_density_change,

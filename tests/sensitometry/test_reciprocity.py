@@ -5,14 +5,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from curves.sensitometry.measures import SensitometryError
-from curves.sensitometry.reciprocity import (
+from curves.sensitometry.exposing.reciprocity import (
     FORMS,
     ReciprocityLaw,
     corrected_time,
     exposure_loss,
     fit_reciprocity,
 )
+from curves.sensitometry.measures import SensitometryError
 
 LAWS = {
     "power": ReciprocityLaw("power", 1.31, 200.0, 0.02),

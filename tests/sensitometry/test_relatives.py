@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from curves.sensitometry.equivalence import Margin, equivalence_from_summary, untestable
+from curves.sensitometry.comparing.equivalence import Margin, equivalence_from_summary, untestable
+from curves.sensitometry.comparing.relatives import alpha_for_all_pairs, combine_results, rank_relatives
 from curves.sensitometry.measures import Measure, SensitometryError, withheld
-from curves.sensitometry.relatives import alpha_for_all_pairs, combine_results, rank_relatives
 
 MARGINS = {"log_speed": Margin(0.05), "contrast_index": Margin(0.03)}
 

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
+from curves.sensitometry.comparing.resampling import resampled_films
 from curves.sensitometry.measures import SensitometryError
-from curves.sensitometry.resampling import resampled_films
 
 
 @pytest.mark.parametrize("films", [4, 7, 12, 20])

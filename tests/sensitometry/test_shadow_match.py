@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from curves.sensitometry.exposing.shadow_match import match_shadows
 from curves.sensitometry.measures import SensitometryError
 from curves.sensitometry.sampled_curve import SampledCurve
-from curves.sensitometry.shadow_match import match_shadows
 from curves.sensitometry.speed_scale import STOP
 
 X = np.linspace(-2.5, 1.0, 141)

@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from curves.sensitometry.measures import SensitometryError
+from curves.sensitometry.printing.tone_reproduction import reproduce_tones
+from curves.sensitometry.printing.tone_separation import merging_tones
 from curves.sensitometry.sampled_curve import SampledCurve
 from curves.sensitometry.speed_scale import STOP
-from curves.sensitometry.tone_reproduction import reproduce_tones
-from curves.sensitometry.tone_separation import merging_tones
 
 X = np.linspace(-3.0, 3.0, 121)
 TONES = np.linspace(-2.0, 0.0, 201)

@@ -2,9 +2,9 @@
 
 import pytest
 
+from curves.sensitometry.comparing.wording import describe_comparison
 from curves.sensitometry.measures import Measure, withheld
 from curves.sensitometry.registry import COMPARISON_MEASURES, MEASURES
-from curves.sensitometry.wording import describe_comparison
 
 SHIFT, CONTRAST = "speed_shift_stops", "contrast_ratio"
 

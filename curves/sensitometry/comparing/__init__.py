@@ -1,0 +1,1 @@
+"""Rolls pooled to stocks, stocks held against the reference: differences, spread, sameness, words."""

@@ -1,0 +1,1 @@
+"""One stock developed for several times: contrast and speed between them, temperature."""

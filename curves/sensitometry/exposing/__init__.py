@@ -1,0 +1,1 @@
+"""Exposure as the camera gives it: true settings, brackets, matching frames, reciprocity."""

@@ -1,0 +1,1 @@
+"""From the negative to the print: exposure, paper, tone reproduction."""
