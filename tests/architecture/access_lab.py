@@ -117,7 +117,7 @@ class AccessLab:
         """Open the lab to the visitor of an open one; retire the stranger, whose session and token stay."""
         if who == "open visitor":
             admin = self.people["admin"]
-            update_lab(actor=admin, name="Lab", contact="", is_open_to_visitors=True, reading_sd=0.01)
+            update_lab(actor=admin, name="Lab", contact="", is_open_to_visitors=True)
         if who == "stranger":
             User.objects.filter(pk=self.people["stranger"].pk).update(is_active=False)
 

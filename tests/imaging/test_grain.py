@@ -103,7 +103,7 @@ def test_turned_and_mirrored_patch_reads_the_same():
 def test_a_fall_of_light_is_told():
     """0.3 in density from side to side; the surface is fitted to 0.002."""
     field = patch(seed=6) * 10 ** np.linspace(-0.15, 0.15, 320)
-    flag, = measure_patch(field, PPI, LIMITS).flags
+    (flag,) = measure_patch(field, PPI, LIMITS).flags
     assert flag.code == "LIGHT_TAKEN_OFF"
     assert "0.30" in flag.text
     assert measure_patch(patch(seed=6), PPI, LIMITS).flags == ()

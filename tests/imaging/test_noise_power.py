@@ -55,9 +55,7 @@ def test_agrees_with_a_general_purpose_periodogram():
     field, _ = field_of("exponential")
     columns, across = signal.periodogram(field - field.mean(), 1000 / PITCH, axis=1, detrend=False)
     variance = float(across.mean(axis=0).sum() * (columns[1] - columns[0])) / math.log(10) ** 2
-    found = noise_power_spectrum(
-        field, (PITCH, PITCH), Surface(ONE, *field.shape), everything(field.shape)
-    )
+    found = noise_power_spectrum(field, (PITCH, PITCH), Surface(ONE, *field.shape), everything(field.shape))
     assert found.variance == pytest.approx(variance, rel=1e-3)
 
 

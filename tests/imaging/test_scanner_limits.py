@@ -23,9 +23,7 @@ def scanned_twice(side=320, noise=0.001, seed=1):
     spectrum = scaled_spectrum(SPECTRA["two scales"], 10.0)
     grain = 0.1 * grain_field((side, side), PITCH, spectrum, generator, blur_um=0.6 * PITCH)
     drift = np.linspace(1.0, 1.01, side)
-    return tuple(
-        grain * light + noise * generator.standard_normal((side, side)) for light in (1.0, drift)
-    )
+    return tuple(grain * light + noise * generator.standard_normal((side, side)) for light in (1.0, drift))
 
 
 def test_noise_of_two_scans():
