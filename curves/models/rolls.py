@@ -21,6 +21,8 @@ class RollState(models.TextChoices):
 
 
 EDITABLE_STATES = (RollState.DRAFT, RollState.RETURNED)
+#: What nobody has decided on yet: its curve follows whatever it is computed from.
+UNDECIDED_STATES = (*EDITABLE_STATES, RollState.SUBMITTED)
 
 
 class Roll(models.Model):

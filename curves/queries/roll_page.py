@@ -15,6 +15,7 @@ from curves.models import (
     StockResult,
     Strip,
 )
+from curves.models.rolls import UNDECIDED_STATES
 from curves.queries.inputs import has_current_analysis
 from curves.queries.roll_progress import NextStep, RollActions, next_step, roll_actions
 from curves.queries.rolls import visible_roll
@@ -86,8 +87,7 @@ def roll_page(user, roll_id: int) -> RollPage:
     strips = _strip_lines(roll)
     has_readings = any(line.step_readings for line in strips)
     # What was decided on stands as it was decided; only what is still open can be out of date.
-    is_open = roll.state in (RollState.DRAFT, RollState.RETURNED, RollState.SUBMITTED)
-    is_current = has_current_analysis(roll) if is_open else True
+    is_current = has_current_analysis(roll) if roll.state in UNDECIDED_STATES else True
     job = latest_fit(roll) if may_look_inside else None
     actions = roll_actions(user, roll, has_readings=has_readings, is_fitted=is_current, job=job)
     stored = roll.current_analysis

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from curves.models import Roll, RollState
 from curves.models.processes import ControlState
+from curves.models.rolls import UNDECIDED_STATES
 from labsite.accounts.models import User
 from labsite.common.access import ADMIN, is_admin, is_member
 from labsite.jobs.models import Job
@@ -87,12 +88,13 @@ def roll_actions(user, roll: Roll, *, has_readings: bool, is_fitted: bool, job: 
     accepted = roll.state == RollState.ACCEPTED
     hindrance = review_hindrance(user, roll)
     is_out = roll.run is not None and roll.run.control_state == ControlState.OUT_OF_CONTROL
+    can_refit = (own or admin) and roll.state in UNDECIDED_STATES
     is_waiting = job is not None and not job.is_ended
     return RollActions(
         can_edit=own and roll.is_editable,
         can_submit=own and roll.is_editable and has_readings and is_fitted and roll.run_id is not None,
         can_recall=own and roll.state == RollState.SUBMITTED,
-        can_refit=(own or admin) and has_readings and not is_fitted and not is_waiting,
+        can_refit=can_refit and has_readings and not is_fitted and not is_waiting,
         can_review=admin and roll.state == RollState.SUBMITTED and not hindrance,
         review_hindrance=hindrance,
         can_withdraw=accepted and (own or admin),

@@ -3,7 +3,7 @@
 from django.db import transaction
 
 from curves.models import UNEXPOSED_STEP, Analysis, Roll, RollState
-from curves.models.rolls import EDITABLE_STATES
+from curves.models.rolls import UNDECIDED_STATES
 from curves.queries.inputs import digest_of, has_steps, roll_inputs
 from curves.sensitometry import Analysis as EngineAnalysis
 from curves.services.pooling import request_pool
@@ -12,8 +12,6 @@ from labsite.common.access import is_admin, require_member
 from labsite.common.errors import NotAllowed, NotFound, WrongState
 from labsite.jobs.models import Job
 from labsite.jobs.services import submit_job
-
-UNDECIDED = (*EDITABLE_STATES, RollState.SUBMITTED)
 
 
 def request_fit(*, roll: Roll, requested_by=None) -> Job:
@@ -30,7 +28,7 @@ def request_fit(*, roll: Roll, requested_by=None) -> Job:
 
 def request_fits_of_undecided(*, requested_by, **condition) -> None:
     """Submit the fits of open rolls whose standing readings meet the condition: some other input changed."""
-    rolls = Roll.objects.filter(state__in=UNDECIDED, strips__readings__is_current=True, **condition)
+    rolls = Roll.objects.filter(state__in=UNDECIDED_STATES, strips__readings__is_current=True, **condition)
     for roll in rolls.distinct():
         request_fit(roll=roll, requested_by=requested_by)
 
@@ -44,7 +42,7 @@ def refit_roll(*, actor, roll_id: int) -> Job:
         raise NotFound("There is no such roll.")
     if roll.member_id != actor.pk and not is_admin(actor):
         raise NotAllowed("Only the roll's member or an admin may ask for its curve.")
-    if roll.state not in UNDECIDED:
+    if roll.state not in UNDECIDED_STATES:
         state = roll.get_state_display()
         raise WrongState(f"{roll.code} is {state}; its result stands as it was decided on.")
     if not roll.strips.filter(readings__is_current=True, readings__step__gt=UNEXPOSED_STEP).exists():

@@ -7,9 +7,11 @@ import json
 import pytest
 from django.urls import reverse
 
-from curves.models import Analysis, Reading
+from curves.models import Analysis, Reading, RollState
+from curves.models.rolls import UNDECIDED_STATES
 from curves.pages.rolls.measure_groups import GROUPS, grouped_measures
 from curves.pages.rolls.step_rows import general_flags, step_rows
+from curves.queries.roll_progress import roll_actions
 from curves.sensitometry import ROLL_MEASURES
 from curves.sensitometry import Analysis as EngineAnalysis
 from curves.services.readings import record_readings
@@ -144,7 +146,7 @@ def test_a_failed_fit_is_told_and_can_be_asked_for_again(client_for, owner, plan
 def test_a_curve_of_an_older_engine_is_marked_until_it_is_fitted_again(client_for, owner, admin, submitted):
     Analysis.objects.update(engine_version="0.1")
     page = client_for(admin).get(reverse("roll", args=[submitted.pk]))
-    assert "Not the curve of these readings" in text(page)
+    assert "This curve is out of date" in text(page)
     accept = client_for(admin).post(reverse("roll_accept", args=[submitted.pk]), {}, follow=True)
     assert any("not ready" in message for message in told(accept))
     client_for(admin).post(reverse("roll_refit", args=[submitted.pk]))
@@ -152,8 +154,28 @@ def test_a_curve_of_an_older_engine_is_marked_until_it_is_fitted_again(client_fo
     assert "Next: review" in text(client_for(admin).get(reverse("roll", args=[submitted.pk])))
 
 
+def test_a_curve_out_of_date_for_the_box_speed_is_not_laid_to_the_readings(client_for, owner, submitted):
+    stock = submitted.batch.stock
+    stock.box_speed *= 2
+    stock.save()
+    page = text(client_for(owner).get(reverse("roll", args=[submitted.pk])))
+    assert "This curve is out of date" in page and "the stock’s box speed" in page
+    assert "readings have changed since" not in page and "other readings" not in page
+
+
+def test_only_an_undecided_roll_offers_a_new_fit(owner, batch, standards):
+    offered = set()
+    for state in RollState:
+        roll = roll_row(owner, *standards, state=state)
+        actions = roll_actions(owner, roll, has_readings=True, is_fitted=False, job=None)
+        offered |= {state} if actions.can_refit else set()
+    assert offered == set(UNDECIDED_STATES)
+
+
 def test_an_accepted_roll_is_not_fitted_again(client_for, owner, admin, batch, standards):
     roll = make_accepted_roll(owner, admin, batch, standards)
+    Analysis.objects.update(engine_version="0.1")
+    assert not client_for(admin).get(reverse("roll", args=[roll.pk])).context["page"].actions.can_refit
     page = client_for(admin).post(reverse("roll_refit", args=[roll.pk]), follow=True)
     assert any("stands as it was decided on" in message for message in told(page))
 
