@@ -5,7 +5,7 @@ from datetime import date
 from django.db import transaction
 from django.utils import timezone
 
-from curves.models import ProcessRevision, ProcessRun, RevisionState, RollState
+from curves.models import ProcessRevision, ProcessRun, RevisionState, Roll, RollState
 from curves.models.processes import ControlState, TimeRule
 from curves.services.pooling import request_pool
 from curves.services.processes import HIGHEST_C, LONGEST_S, LOWEST_C, SHORTEST_S
@@ -104,6 +104,7 @@ def correct_run(
     run.save(update_fields=[*RECORDED, "control_state", "control_reason"])
     after = _as_audited(run)
     record_audit(actor=actor, action="correct run", subject=run, before=before, after=after, reason=reason)
+    _let_overrides_lapse(run, before["control_state"], actor, reason)
     _pool_again_where_it_counts(run, before["control_state"], actor)
     return run
 
@@ -132,6 +133,7 @@ def judge_run(*, actor, run_id: int, control_state: str, reason: str) -> Process
     record_audit(
         actor=actor, action="judge run", subject=run, before=before, after=_as_audited(run), reason=reason
     )
+    _let_overrides_lapse(run, before["control_state"], actor, reason)
     _pool_again_where_it_counts(run, before["control_state"], actor)
     return run
 
@@ -163,6 +165,8 @@ def judged_by_tolerances(run: ProcessRun) -> tuple[str, str]:
 
 def _locked_own(actor, run_id: int) -> ProcessRun:
     require_member(actor)
+    # Rolls before their run, as whoever decides on a roll does, so that neither waits for the other.
+    list(Roll.objects.select_for_update().filter(run=run_id).order_by("pk").values_list("pk"))
     run = (
         ProcessRun.objects.select_for_update(of=("self",))
         .select_related("revision__standard")
@@ -190,6 +194,24 @@ def _implausible(run: ProcessRun) -> tuple[dict, ...]:
     if run.ran_on > timezone.localdate():
         problems.append({"field": "ran_on", "message": "This day is still to come."})
     return tuple(problems)
+
+
+def _let_overrides_lapse(run: ProcessRun, state_before: str, actor, reason: str) -> None:
+    """An override answers one judgement: once that is lifted, the next one holds the rolls back again."""
+    if state_before == run.control_state == ControlState.OUT_OF_CONTROL:
+        return
+    for roll in run.rolls.exclude(control_override_reason="").order_by("pk"):
+        before = {"control_override_reason": roll.control_override_reason}
+        roll.control_override_reason = ""
+        roll.save(update_fields=["control_override_reason", "updated_at"])
+        record_audit(
+            actor=actor,
+            action="let override lapse",
+            subject=roll,
+            before=before,
+            after={"control_override_reason": ""},
+            reason=reason,
+        )
 
 
 def _pool_again_where_it_counts(run: ProcessRun, state_before: str, actor) -> None:

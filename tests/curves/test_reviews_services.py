@@ -5,7 +5,7 @@ import pytest
 from curves.models import PooledAnalysis, Review, RollState, SpreadEstimate, StockResult
 from curves.services.reviews import accept_roll, override_control, return_roll, void_roll, withdraw_roll
 from curves.services.rolls import plan_roll, recall_roll, submit_roll
-from curves.services.runs import judge_run
+from curves.services.runs import correct_run, judge_run
 from labsite.accounts.models import AuditRecord, User
 from labsite.common.errors import InvalidInput, NotAllowed, WrongState
 from labsite.jobs.models import Job
@@ -147,6 +147,38 @@ def test_a_later_judgement_of_the_run_takes_its_rolls_out_and_lets_them_in_again
     judge_run(actor=admin, run_id=roll.run_id, control_state="in_control", reason="Strip was misread.")
     run_waiting_jobs()
     assert StockResult.objects.exists()
+
+
+@pytest.mark.parametrize("lifted_to", ["in_control", "unproven"])
+def test_an_override_lapses_with_the_judgement_that_it_answers(admin, owner, batch, standards, lifted_to):
+    roll = make_accepted_roll(owner, admin, batch, standards)
+
+    def judge(state, reason):
+        judge_run(actor=admin, run_id=roll.run_id, control_state=state, reason=reason)
+        roll.refresh_from_db()
+
+    judge("out_of_control", "Strip 0.1 high.")
+    override_control(actor=admin, roll_id=roll.pk, reason="The strip was old.")
+    judge("out_of_control", "Strip 0.1 high, read by two.")
+    assert roll.control_override_reason, "the judgement still stands"
+    judge(lifted_to, "A new strip is within 0.03.")
+    assert not roll.control_override_reason
+    lapse = AuditRecord.objects.get(action="let override lapse")
+    assert lapse.before == {"control_override_reason": "The strip was old."}
+    judge("out_of_control", "The fixer was exhausted.")
+    assert roll.is_held_back
+    run_waiting_jobs()
+    assert not StockResult.objects.exists()
+
+
+def test_an_override_lapses_when_the_record_is_corrected(admin, owner, batch, standards):
+    run = make_run(owner, standards[0], temperature_start_c=22.0)
+    roll = make_accepted_roll(owner, admin, batch, standards, run=run)
+    override_control(actor=admin, roll_id=roll.pk, reason="The thermometer was wrong.")
+    record = {"ran_on": run.ran_on, "temperature_start_c": 20.0, "development_time_s": run.development_time_s}
+    correct_run(actor=admin, run_id=run.pk, reason="typed 22 for 20", **record)
+    roll.refresh_from_db()
+    assert roll.control_override_reason == "" and not roll.is_held_back
 
 
 def test_a_roll_is_decided_once(admin, owner, batch, standards):
