@@ -14,7 +14,11 @@ def csrf_failure(request, reason=""):
 
 def refusal_page(request, error: LabError):
     """A domain error that the view let through, as a page; a visitor is asked to sign in first."""
-    if isinstance(error, NotAllowed) and not request.user.is_authenticated and request.method == "GET":
+    if (
+        isinstance(error, NotAllowed)
+        and not request.user.is_authenticated
+        and request.method in ("GET", "HEAD")
+    ):
         return redirect_to_login(request.get_full_path())
     status = status_of(error)
     template = f"{status}.html" if status in (403, 404) else "refused.html"

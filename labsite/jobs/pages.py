@@ -6,7 +6,7 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from labsite.accounts.pages.access import members_only
 from labsite.common.access import is_admin, is_member
@@ -32,7 +32,7 @@ class JobFilter(forms.Form):
 
 
 @members_only
-@require_GET
+@require_safe
 def job_list(request):
     """The whole lab's jobs, newest first."""
     form = JobFilter(request.GET)
@@ -44,7 +44,7 @@ def job_list(request):
 
 @members_only
 @never_cache
-@require_GET
+@require_safe
 def detail(request, job_id):
     """One job: how far it is, how it ended, what can be done."""
     job = get_object_or_404(queries.visible_jobs(request.user), pk=job_id)
@@ -53,7 +53,7 @@ def detail(request, job_id):
 
 
 @never_cache
-@require_GET
+@require_safe
 def progress(request, job_id):
     """The part of a page that shows progress; nothing (204) when the page has seen this state.
 

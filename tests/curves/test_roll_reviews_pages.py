@@ -93,6 +93,17 @@ def test_a_roll_of_a_run_out_of_control_asks_for_an_override(client_for, owner, 
     assert held.is_held_back
 
 
+def test_an_override_of_a_roll_that_is_not_held_back_is_refused_aloud(
+    client_for, owner, admin, batch, standards
+):
+    roll = make_accepted_roll(owner, admin, batch, standards)
+    url = reverse("roll_override", args=[roll.pk])
+    page = client_for(admin).post(url, {"reason": "Just in case."}, follow=True)
+    assert any("is not held back" in message for message in told(page))
+    roll.refresh_from_db()
+    assert roll.control_override_reason == ""
+
+
 def test_an_override_where_there_is_nothing_to_override_is_not_kept(client_for, admin, submitted):
     client_for(admin).post(
         reverse("roll_accept", args=[submitted.pk]), {"control_override_reason": "Just in case."}

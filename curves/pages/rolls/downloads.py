@@ -3,7 +3,7 @@
 import csv
 
 from django.http import HttpResponse, JsonResponse
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from curves.importers import write_readings_csv
 from curves.models import Roll
@@ -17,7 +17,7 @@ from labsite.common.errors import NotFound
 CURVE_COLUMNS = ("log_exposure", "density", "low", "high", "gradient")
 
 
-@require_GET
+@require_safe
 @members_only
 def readings_csv(request, roll_id: int, strip_number: int):
     """The standing readings of one strip."""
@@ -33,7 +33,7 @@ def readings_csv(request, roll_id: int, strip_number: int):
     return _attached(text, f"{roll.code}-strip-{strip_number}-readings.csv", "text/csv; charset=utf-8")
 
 
-@require_GET
+@require_safe
 @readers_only
 def result_json(request, roll_id: int):
     """The result with its provenance, as the engine made it."""
@@ -56,7 +56,7 @@ def result_json(request, roll_id: int):
     return answer
 
 
-@require_GET
+@require_safe
 @readers_only
 def measures_csv(request, roll_id: int):
     """Every measure with its interval, unit and, where it is withheld, the reason."""
@@ -66,7 +66,7 @@ def measures_csv(request, roll_id: int):
     return csv_file(f"{roll.code}-measures.csv", analysis.measures.items(), columns)
 
 
-@require_GET
+@require_safe
 @readers_only
 def curve_csv(request, roll_id: int):
     """The fitted curve with its band and gradient, over the measured range only."""

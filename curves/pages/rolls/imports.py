@@ -2,10 +2,10 @@
 
 from django.contrib import messages
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from curves.importers import MAX_BYTES
-from curves.pages.access import members_only
+from curves.pages.access import GET_OR_POST, members_only
 from curves.pages.rolls.forms import ImportForm
 from curves.pages.rolls.readings import draft_key
 from curves.queries.imports import import_preview
@@ -17,7 +17,7 @@ from labsite.common.errors import InvalidInput, WrongState
 SHOWN_FAULTS = 500
 
 
-@require_http_methods(["GET", "POST"])
+@GET_OR_POST
 @members_only
 def upload(request, roll_id: int, strip_number: int):
     """Choose a file; its faults are all told at once, or else its preview follows."""
@@ -48,7 +48,7 @@ def upload(request, roll_id: int, strip_number: int):
     return render(request, "curves/rolls/import.html", context, status=status)
 
 
-@require_GET
+@require_safe
 @members_only
 def preview(request, staged_id: int):
     """Show what the file says and what storing it would change."""

@@ -1,7 +1,7 @@
 """The list of test rolls."""
 
 from django.shortcuts import render
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from curves.pages.access import readers_only
 from curves.pages.listing import csv_file, export_url, is_export, kept_parameters, page_of, sorted_rows
@@ -20,7 +20,7 @@ SORT_KEYS = {
 EXPORTED_MEASURES = ("exposure_index", "iso_speed", "average_gradient_150", "base_plus_fog", "d_max")
 
 
-@require_GET
+@require_safe
 @readers_only
 def roll_list(request):
     """List the rolls that this person may see, newest first unless sorted otherwise."""

@@ -2,14 +2,11 @@
 
 from django.contrib import messages
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_http_methods
 
-from curves.pages.access import members_only
+from curves.pages.access import GET_OR_POST, members_only
 from curves.pages.rolls.forms import PlanForm, RollForm
 from curves.queries.rolls import PlanChoices, own_editable_roll, plan_choices
 from curves.services.rolls import edit_roll, plan_roll
-
-GET_OR_POST = require_http_methods(["GET", "POST"])
 
 
 @GET_OR_POST

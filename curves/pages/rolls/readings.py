@@ -2,9 +2,8 @@
 
 from django.contrib import messages
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_http_methods
 
-from curves.pages.access import members_only
+from curves.pages.access import GET_OR_POST, members_only
 from curves.pages.rolls.forms import ReadingsForm
 from curves.pages.rolls.typed_grid import TypedGrid, grid_cells, typed_grid
 from curves.queries.readings import ReadingGrid, editable_grid, falling_steps, usual_instrument_id
@@ -15,12 +14,12 @@ from labsite.common.errors import LabError
 SPREAD_LIMIT = 0.03
 
 
-@require_http_methods(["GET", "POST"])
+@GET_OR_POST
 @members_only
 def enter(request, roll_id: int, strip_number: int):
     """Enter or correct the readings of one strip."""
     grid = editable_grid(request.user, roll_id, strip_number)
-    if request.method == "GET":
+    if request.method != "POST":
         instrument_id = grid.instrument.pk if grid.instrument else usual_instrument_id(request.user)
         form = ReadingsForm(initial={"instrument_id": instrument_id, "version": grid.version})
         return _grid_page(request, grid, form)

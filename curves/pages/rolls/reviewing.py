@@ -2,10 +2,10 @@
 
 from django.contrib import messages
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from curves.models.processes import ControlState
-from curves.pages.access import admins_only, members_only
+from curves.pages.access import GET_OR_POST, admins_only, members_only
 from curves.pages.rolls.actions import done_or_told
 from curves.pages.rolls.forms import AcceptForm, OverrideForm, ReturnForm
 from curves.pages.rolls.roll import roll_response
@@ -14,10 +14,8 @@ from curves.queries.rolls import endable_roll, visible_roll
 from curves.services.reviews import accept_roll, override_control, return_roll, void_roll, withdraw_roll
 from labsite.common.errors import InvalidInput, WrongState
 
-GET_OR_POST = require_http_methods(["GET", "POST"])
 
-
-@require_GET
+@require_safe
 @admins_only
 def queue(request):
     """The rolls that wait for a decision."""
@@ -75,11 +73,8 @@ def override(request, roll_id: int):
     if "lift" in request.POST:
         done = "The roll is held back again."
         return done_or_told(request, roll_id, override_control, done, reason="")
-    form = OverrideForm(request.POST)
-    if form.accepted(override_control, actor=request.user, roll_id=roll_id) is None:
-        return roll_response(request, roll_id, status=400, override_form=form)
-    messages.success(request, "The roll enters comparisons; your reason is shown with it.")
-    return redirect("roll", roll_id)
+    done = "The roll enters comparisons; your reason is shown with it."
+    return _decided(request, roll_id, OverrideForm(request.POST), override_control, done, "override_form")
 
 
 def _decided(request, roll_id: int, form, service, done: str, name: str):
@@ -98,7 +93,7 @@ def _decided(request, roll_id: int, form, service, done: str, name: str):
 
 
 def _ended(request, roll_id: int, service, words: dict, done: str):
-    if request.method == "GET":
+    if request.method != "POST":
         roll = endable_roll(request.user, roll_id)
         return render(request, "curves/rolls/confirm.html", {"roll": roll, "words": words})
     return done_or_told(request, roll_id, service, done, reasons=request.POST.get("reason", ""))

@@ -3,7 +3,7 @@
 from django.contrib.messages import get_messages
 from django.shortcuts import render
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from curves.figures import characteristic_figure, comparison_figure, line_style
 from curves.models.processes import ControlState
@@ -18,7 +18,7 @@ from curves.sensitometry import MEASURES, Analysis
 COMPARED = ("average_gradient_150", "base_plus_fog", "d_max")
 
 
-@require_GET
+@require_safe
 @never_cache
 @readers_only
 def roll(request, roll_id: int):

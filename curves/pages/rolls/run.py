@@ -3,18 +3,17 @@
 from django.contrib import messages
 from django.shortcuts import redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods
 
 from curves.models import ProcessRun
 from curves.models.processes import ControlState
-from curves.pages.access import members_only
+from curves.pages.access import GET_OR_POST, members_only
 from curves.pages.control.run_forms import RunForm
 from curves.queries.rolls import own_editable_roll, runs_for
 from curves.services.rolls import assign_run, record_roll_run
 from labsite.common.errors import LabError
 
 
-@require_http_methods(["GET", "POST"])
+@GET_OR_POST
 @members_only
 def run_step(request, roll_id: int):
     """Choose the run in which the roll was developed, or record it."""

@@ -7,15 +7,12 @@ from django.http import HttpRequest
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
-from django.views.decorators.http import require_http_methods
 
 from curves.models import Batch
-from curves.pages.access import members_only
+from curves.pages.access import GET_OR_POST, members_only
 from curves.pages.stocks.forms import BatchForm, StockForm
 from curves.queries.stock_sheet import visible_stock
 from curves.services.films import add_batch, add_stock, edit_stock
-
-GET_OR_POST = require_http_methods(["GET", "POST"])
 
 
 @GET_OR_POST
