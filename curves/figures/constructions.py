@@ -13,7 +13,7 @@ _SIDES = {
     "right": {"xanchor": "left", "yanchor": "middle", "xshift": 6},
     "left": {"xanchor": "right", "yanchor": "middle", "xshift": -6},
     "above": {"xanchor": "right", "yanchor": "bottom", "yshift": 2},
-    "below": {"xanchor": "left", "yanchor": "top", "yshift": -6},
+    "below": {"xanchor": "center", "yanchor": "top", "yshift": -18},
     "over": {"xanchor": "center", "yanchor": "bottom", "yshift": 2},
 }
 _TICK = {"symbol": "line-ns-open", "size": 14}
@@ -116,13 +116,14 @@ def _toe(parts: Mapping, analysis: Analysis) -> tuple[dict, dict]:
     x = [parts["end"]]
     y = np.interp(x, analysis.curve.log_exposure, analysis.curve.density)
     says = f"toe ends {parts['end'] - parts['start']:.2f} above the speed point"
-    return _drawn("end of the toe", x, y, says=says, note="toe ends", side="below", marker=_TICK)
+    return _drawn("end of the toe", x, y, says=says, note="toe ends", side="above", marker=_TICK)
 
 
 def _shoulder(parts: Mapping, analysis: Analysis) -> tuple[dict, dict]:
-    says = f"shoulder starts at {parts['onset']:.2f}"
+    is_bound = analysis.measures["shoulder_onset"].high is None
     x, y = [parts["onset"]], [parts["density"]]
-    note = "shoulder starts"
+    note = "shoulder, if any" if is_bound else "shoulder starts"
+    says = f"shoulder starts at {parts['onset']:.2f}{' or later' if is_bound else ''}"
     return _drawn("start of the shoulder", x, y, says=says, note=note, side="below", marker=_TICK)
 
 

@@ -140,11 +140,12 @@ function paintMarks(layout, inks, palette) {
   }
 }
 
-/** Names at the ends of curves would take half a phone's width: there the curve list has to do. */
+/** Words in the drawing would take half a phone's width: there the curve list and a tap have to do. */
 function fitNarrow(layout, inks) {
-  const names = (layout.annotations ?? []).filter(({ name }) => inks.has(name));
-  for (const note of names) note.visible = false;
-  layout.margin = { ...layout.margin, l: 40, ...(names.length && { r: 14 }) };
+  const notes = layout.annotations ?? [];
+  const hasNames = notes.some(({ name }) => inks.has(name));
+  for (const note of notes) note.visible = false;
+  layout.margin = { ...layout.margin, l: 40, ...(hasNames && { r: 14 }) };
 }
 
 /** A copy of the figure's data and layout in the given colours; the figure itself stays neutral. */

@@ -5,7 +5,7 @@ import { lightsOf, listenOnPage } from "./lights.js";
 import { paint, readPalette } from "./plot-theme.js";
 
 const CONFIG = { displayModeBar: false, displaylogo: false, showTips: false, doubleClick: "reset" };
-const NARROW_PX = 480;
+const NARROW_PX = 600;
 const SAVED_SIZE = { width: 1200, height: 800 };
 
 function plotly() {
