@@ -22,14 +22,20 @@ def standards(admin):
     return make_standards(admin)
 
 
+@pytest.fixture
+def submitted(owner, admin, standards):
+    """A submitted roll of a stock with an accepted one; made before any runner takes its jobs."""
+    batch = make_batch(owner)
+    make_accepted_roll(owner, admin, batch, standards)
+    return make_submitted_roll(owner, batch, standards, seed=2)
+
+
 def ready(page):
     page.locator("html[data-ready]").wait_for(state="attached")
 
 
-def test_returned_mended_and_accepted(page_for, job_runner, owner, admin, standards):
-    batch = make_batch(owner)
-    make_accepted_roll(owner, admin, batch, standards)
-    roll = make_submitted_roll(owner, batch, standards, seed=2)
+def test_returned_mended_and_accepted(page_for, submitted, job_runner, owner, admin):
+    roll = submitted
     url = reverse("roll", args=[roll.pk])
 
     desk = page_for(admin)

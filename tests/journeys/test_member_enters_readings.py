@@ -39,6 +39,12 @@ def roll(owner, standards):
 
 
 @pytest.fixture
+def read_roll(owner, standards):
+    """A fitted draft; made before any runner takes its job."""
+    return make_read_roll(owner, make_batch(owner), standards)
+
+
+@pytest.fixture
 def open_page(chromium, live_server, client_for):
     """``open_page(user)``: like ``page_for``, but refusals (status 400) are part of the story."""
     contexts, faults = [], []
@@ -166,11 +172,10 @@ def test_a_block_from_a_spreadsheet_is_pasted(page_for, job_runner, owner, roll)
 
 
 def test_what_was_typed_survives_a_closed_page_and_a_correction_asks_why(
-    page_for, job_runner, owner, standards
+    page_for, read_roll, job_runner, owner
 ):
-    roll = make_read_roll(owner, make_batch(owner), standards)
     page = page_for(owner)
-    grid = reverse("roll_readings", args=[roll.pk, 1])
+    grid = reverse("roll_readings", args=[read_roll.pk, 1])
     page.goto(grid)
     ready(page)
     reason = page.get_by_label("Why saved readings change")
