@@ -47,7 +47,8 @@ class ComparedStockSerializer(serializers.Serializer):
     stock = StockLabelSerializer()
     is_reference = serializers.BooleanField()
     result_id = serializers.IntegerField()
-    roll_count = serializers.IntegerField()
+    roll_count = serializers.IntegerField(help_text="Rolls that the numbers rest on.")
+    left_out_count = serializers.IntegerField(help_text="Accepted rolls without a speed point.")
     engine_version = serializers.CharField()
     exposure = serializers.ChoiceField(["absolute", "relative"])
     overrides = serializers.ListField(
@@ -118,6 +119,7 @@ def _stock(compared: ComparedStock, *, with_curve: bool) -> dict:
         "is_reference": compared.is_reference,
         "result_id": pooled.pk,
         "roll_count": pooled.roll_count,
+        "left_out_count": pooled.left_out_count,
         "engine_version": pooled.engine_version,
         "exposure": analysis.exposure,
         "overrides": compared.overrides,

@@ -39,7 +39,12 @@ class CandidateSerializer(serializers.Serializer):
     """A stock that could be appointed."""
 
     stock = StockLabelSerializer()
-    roll_count = serializers.IntegerField(source="pooled.roll_count", help_text="Accepted rolls.")
+    roll_count = serializers.IntegerField(
+        source="pooled.roll_count", help_text="Rolls that the numbers rest on."
+    )
+    left_out_count = serializers.IntegerField(
+        source="pooled.left_out_count", help_text="Accepted rolls without a speed point."
+    )
 
 
 class OneReferencePairSerializer(serializers.Serializer):

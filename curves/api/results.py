@@ -46,7 +46,12 @@ class StockResultSerializer(serializers.Serializer):
     stock = StockLabelSerializer()
     process_revision = RevisionLabelSerializer()
     exposure_revision = RevisionLabelSerializer()
-    roll_count = serializers.IntegerField(source="pooled.roll_count")
+    roll_count = serializers.IntegerField(
+        source="pooled.roll_count", help_text="Rolls that the numbers rest on."
+    )
+    left_out_count = serializers.IntegerField(
+        source="pooled.left_out_count", help_text="Accepted rolls without a speed point."
+    )
     engine_version = serializers.CharField(source="pooled.engine_version")
     input_digest = serializers.CharField(source="pooled.input_digest", help_text="SHA-256 of its analyses.")
     computed_at = serializers.DateTimeField(source="pooled.created_at")
@@ -73,7 +78,8 @@ class PastResultSerializer(serializers.Serializer):
     id = serializers.IntegerField()
     process_revision = RevisionLabelSerializer()
     exposure_revision = RevisionLabelSerializer()
-    roll_count = serializers.IntegerField()
+    roll_count = serializers.IntegerField(help_text="Rolls that the numbers rest on.")
+    left_out_count = serializers.IntegerField(help_text="Accepted rolls without a speed point.")
     engine_version = serializers.CharField()
     input_digest = serializers.CharField(help_text="SHA-256 of its analyses.")
     computed_at = serializers.DateTimeField(source="created_at")

@@ -53,7 +53,10 @@ class PooledAnalysis(EngineResult):
     process_revision = models.ForeignKey(ProcessRevision, on_delete=models.PROTECT, related_name="+")
     exposure_revision = models.ForeignKey(ExposureRevision, on_delete=models.PROTECT, related_name="+")
     analyses = models.ManyToManyField(Analysis, related_name="pooled_in")
-    roll_count = models.PositiveIntegerField()
+    roll_count = models.PositiveIntegerField(help_text="Rolls that the numbers rest on.")
+    left_out_count = models.PositiveIntegerField(
+        default=0, help_text="Accepted rolls that could not be pooled, since they have no speed point."
+    )
 
     class Meta:
         ordering = ["-id"]
@@ -71,6 +74,12 @@ class PooledAnalysis(EngineResult):
 
     def __str__(self) -> str:
         return f"pooled analysis {self.pk}"
+
+    @property
+    def rolls_in_words(self) -> str:
+        """How many rolls it rests on, and of how many where some were left out."""
+        given = self.roll_count + self.left_out_count
+        return f"{self.roll_count} of {given}" if self.left_out_count else str(self.roll_count)
 
 
 class StockResult(models.Model):

@@ -63,7 +63,12 @@ def store_pooled_analysis(
         exposure_revision_id=standing.exposure_revision_id,
         engine_version=result.engine_version,
         input_digest=digest_of({"analyses": sorted(a.pk for a in analyses)}),
-        defaults={"measures": measures, "detail": document, "roll_count": len(analyses)},
+        defaults={
+            "measures": measures,
+            "detail": document,
+            "roll_count": result.roll_count,
+            "left_out_count": len(analyses) - result.roll_count,
+        },
     )
     if is_new:
         pooled.analyses.set(analyses)

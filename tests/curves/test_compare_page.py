@@ -2,8 +2,10 @@
 
 import csv
 import io
+from importlib import import_module
 
 import pytest
+from django.apps import apps
 from django.http import QueryDict
 
 from curves.models import PooledAnalysis, StockResult
@@ -47,6 +49,33 @@ def test_a_stock_a_stop_faster_is_found_a_stop_faster(lab, owner):
     # Made 0.30 faster in log exposure: 1.00 stop; the interval has to hold it.
     assert shift.low <= 0.30 / 0.30103 <= shift.high
     assert next(stock for stock in view.stocks if stock.is_reference).comparison is None
+
+
+def test_rolls_that_could_not_be_pooled_are_not_counted(admin, owner, client_for):
+    standards, batch = make_standards(admin), make_batch(owner)
+    for seed, speed_point in enumerate((-1.6, -4.5, -1.6)):  # the second is far above 0.10 D everywhere
+        make_accepted_roll(owner, admin, batch, standards, seed=seed, speed_point=speed_point)
+    pooled = StockResult.objects.get().pooled
+    assert (pooled.roll_count, pooled.left_out_count, pooled.rolls_in_words) == (2, 1, "2 of 3")
+    client = client_for(owner)
+    for address in ("/compare/", "/stocks/", f"/stocks/{batch.stock_id}/"):
+        assert "2 of 3" in client.get(address).text, address
+    assert "from 2 of 3 rolls" in client.get(f"/stocks/{batch.stock_id}/").text
+    for address in ("/compare/data.csv", "/stocks/?export=csv"):
+        line = next(csv.DictReader(io.StringIO(client.get(address).text.lstrip("\ufeff"))))
+        assert (line["rolls"], line["rolls_left_out"]) == ("2", "1"), address
+    answered = client.get("/api/v1/comparison/").json()["stocks"][0]
+    assert (answered["roll_count"], answered["left_out_count"]) == (2, 1)
+
+
+def test_the_migration_counts_as_the_engine_did(admin, owner):
+    make_accepted_roll(owner, admin, make_batch(owner), make_standards(admin))
+    PooledAnalysis.objects.update(roll_count=3)  # as it was kept when two of three were left out
+    migration = import_module("curves.migrations.0003_rolls_left_out")
+    migration.count_as_the_engine_did(apps, None)
+    assert PooledAnalysis.objects.get().rolls_in_words == "1 of 3"
+    migration.count_as_before(apps, None)
+    assert PooledAnalysis.objects.get().roll_count == 3
 
 
 def test_queries_do_not_grow_with_the_number_of_stocks(lab, owner, client_for, django_assert_max_num_queries):

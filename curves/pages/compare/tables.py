@@ -108,7 +108,8 @@ def _row(stock: ComparedStock, selection: Selection, place: dict[int, int]) -> R
 
 def csv_rows(view: ComparisonView, selection: Selection):
     """Yield the table as lines of text and numbers: one line a stock, value, low, high, reason a measure."""
-    header = ["stock", "maker", "box_speed", "is_reference", "rolls", "result", "engine_version"]
+    header = ["stock", "maker", "box_speed", "is_reference", "rolls", "rolls_left_out"]
+    header += ["result", "engine_version"]
     for name in (*OWN_COLUMNS, *DIFFERENCE_COLUMNS):
         unit = MEASURES[name].unit
         header += [f"{name} [{unit}]" if unit else name, f"{name} low", f"{name} high", f"{name} withheld"]
@@ -119,7 +120,7 @@ def csv_rows(view: ComparisonView, selection: Selection):
             continue
         film, pooled = row.stock.stock, row.stock.result.pooled
         line = [film.name, film.maker, film.box_speed, int(row.stock.is_reference), pooled.roll_count]
-        line += [pooled.pk, pooled.engine_version]
+        line += [pooled.left_out_count, pooled.pk, pooled.engine_version]
         for cell in (*row.own, *row.differences):
             line += _csv_cells(cell.measure)
         yield line + [cell.verdict for cell in row.differences]

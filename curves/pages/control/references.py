@@ -82,5 +82,5 @@ def _pair_page(request, process_revision_id, exposure_revision_id, *, form=None,
 
 
 def _described(result) -> str:
-    count = result.pooled.roll_count
-    return f"{result.stock} ({count} accepted roll{'' if count == 1 else 's'})"
+    count = result.pooled.rolls_in_words
+    return f"{result.stock} ({count} accepted roll{'' if count == '1' else 's'})"

@@ -66,6 +66,7 @@ def _columns(pair: StandardPair | None) -> Columns:
         ("standards", lambda row: pair.label if row.result else ""),
         ("result", lambda row: row.result.pooled_id if row.result else None),
         ("rolls", lambda row: row.result.pooled.roll_count if row.result else None),
+        ("rolls_left_out", lambda row: row.result.pooled.left_out_count if row.result else None),
         ("newest_roll_accepted", lambda row: _day(row.newest_accepted_at)),
         ("in_by_override", lambda row: "; ".join(row.overrides)),
     ]

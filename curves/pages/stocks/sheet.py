@@ -126,7 +126,7 @@ def citation(sheet: StockSheet, result: SheetResult, rolls: tuple[Roll, ...]) ->
     """Return one line that names the result, its conditions and those who want to be named."""
     names = list(dict.fromkeys(roll.member.credit_line for roll in rolls if roll.member.credit_line))
     pooled = result.pooled
-    count = f"{len(rolls)} roll" if len(rolls) == 1 else f"{len(rolls)} rolls"
+    count = f"{pooled.rolls_in_words} roll{'' if pooled.rolls_in_words == '1' else 's'}"
     tested_by = f" Tested by {', '.join(names)}." if names else ""
     return (
         f"{current_lab().name}: {sheet.stock.name} ({sheet.stock.maker}), result {pooled.pk} from {count}, "
