@@ -117,6 +117,11 @@ def test_the_live_copy_is_whole_while_the_lab_writes(visitor, client_for, tmp_pa
     live.close()
 
 
+def test_upgrading_says_how_results_are_computed_anew(visitor, client_for):
+    text = client_for(visitor).get(reverse("help_page", args=["installing"])).text
+    assert "python3 manage.py recompute_results" in commands(text)
+
+
 def test_compose_commands_name_services_that_there_are(visitor, client_for):
     services = set(yaml.safe_load((ROOT / "docker-compose.yml").read_text())["services"])
     client = client_for(visitor)
@@ -139,7 +144,7 @@ def test_manage_commands_are_those_of_the_site(visitor, client_for):
     client = client_for(visitor)
     lines = [line for slug in SLUGS for line in commands(client.get(reverse("help_page", args=[slug])).text)]
     used = {found[1] for line in lines if (found := re.search(r"manage\.py (\w+)", line))}
-    assert used == {"fit_readings", "serve"}
+    assert used == {"fit_readings", "recompute_results", "serve"}
     assert used <= set(get_commands())
 
 
