@@ -12,7 +12,7 @@ from scans.imaging.measures import Flag, ImagingError, Measure, withheld
 from scans.imaging.picture import Picture
 
 FEWEST_PIXELS = 100
-MOST_PIXELS = 60_000
+MOST_PIXELS = 40_000
 """Of a larger area every second, third … pixel each way is read: more would not narrow the result."""
 PIXEL_LIMIT, BLOCK_LIMIT = 4.5, 4.0
 """Robust standard deviations beyond which a pixel, or the mean of a block, is dust or a scratch."""
@@ -195,7 +195,7 @@ def _cut_out(plane: np.ndarray, corners: np.ndarray) -> tuple[np.ndarray, np.nda
     high = np.minimum(np.ceil(corners.max(axis=0)).astype(int) + 1, (width, height))
     if np.any(high <= low):
         return np.empty((0, 0), np.uint16), np.zeros((0, 0), bool)
-    every = max(1, math.isqrt(int(np.prod(high - low)) // MOST_PIXELS))
+    every = math.ceil(math.sqrt(np.prod(high - low) / MOST_PIXELS))
     levels = np.ascontiguousarray(plane[low[1] : high[1] : every, low[0] : high[0] : every])
     levels = levels.astype(levels.dtype.newbyteorder("="), copy=False)
     y = (low[1] + every * np.arange(levels.shape[0]))[:, None]

@@ -17,7 +17,7 @@ from scans.imaging.locate_checks import (
     refusal_of,
     unevenness,
 )
-from scans.imaging.locate_comb import Band, Comb, find_band, find_combs, lean_of, moved
+from scans.imaging.locate_comb import Band, Comb, find_band, find_comb, lean_of, moved
 from scans.imaging.locate_view import View, straightened_view
 from scans.imaging.measures import Flag, ImagingError, Refusal
 from scans.imaging.picture import Picture
@@ -99,16 +99,17 @@ def _located(view: View, steps: int, is_distinct: bool) -> LocatedTablet | Refus
     candidates = []
     for each in (view, view.transposed):
         band = find_band(each.log_level)
-        if band is not None:
-            candidates += [(comb.score, each, band) for comb in find_combs(band, steps)]
-    if not candidates or max(score for score, _, _ in candidates) < LEAST_SCORE:
+        comb = None if band is None else find_comb(band, steps)
+        if comb is not None and comb.score >= LEAST_SCORE:
+            candidates.append((comb.score, each, band))
+    if not candidates:
         return refusal_of("TABLET_NOT_FOUND", steps)
     _, view, band = max(candidates, key=lambda candidate: candidate[0])
     view, band = _straightened(view, band)
-    combs = find_combs(band, steps)
-    if not combs:
+    comb = find_comb(band, steps)
+    if comb is None:
         return refusal_of("TABLET_NOT_FOUND", steps)
-    return _checked(view, band, combs[0], steps, is_distinct)
+    return _checked(view, band, comb, steps, is_distinct)
 
 
 def _straightened(view: View, band: Band) -> tuple[View, Band]:

@@ -23,9 +23,11 @@ DENSE_END = (0.45, 1.35)
 WITHIN = (0.45, 2.2)
 """Increment of a step relative to what its neighbours lead one to expect: at the ends, and within. The
 response bends slowly, and flare presses the dense steps together the more the denser they are [ratio]."""
+NOISE = 0.006
+"""What grain may add to an increment between dense steps [density of levels]."""
 FAINT = 0.01
 """Difference of a clear margin from the lightest step that may hide their edge [density of levels]."""
-CONTRAST = 0.012
+CONTRAST = 0.007
 """Least difference between a step and what lies beside it across the tablet [density of levels]."""
 UNEVEN_FLOOR, UNEVEN_SHARE, UNEVEN_NOISES = 0.02, 0.12, 5.0
 EDGE_SHARE = 0.12
@@ -162,7 +164,7 @@ def _tablet_faults(ladder: Ladder, first: int, last: int) -> list[str]:
 def _goes_on(increment: float, neighbours: np.ndarray, limits: tuple[float, float]) -> bool:
     """Whether an increment at an end follows its two neighbours, the nearest first, in proportion."""
     expected = neighbours[0] ** 2 / neighbours[1]
-    return limits[0] < increment / expected < limits[1]
+    return limits[0] < increment / expected < limits[1] or abs(increment - expected) < NOISE
 
 
 def _step_beyond(ladder: Ladder, end: int, way: int, neighbours: np.ndarray, limits) -> bool:
@@ -221,7 +223,7 @@ def unevenness(log_level: np.ndarray, band: Band, edges: np.ndarray) -> np.ndarr
     parts = np.empty((edges.size - 1, 3, 3))
     noise = np.empty(edges.size - 1)
     for step, (one, other) in enumerate(pairwise(edges)):
-        inset = 0.22 * (other - one)
+        inset = 0.26 * (other - one)
         sides = np.sort(np.linspace(one + inset, other - inset, 4))
         for row in range(3):
             rows = log_level[int(cuts[row]) : int(cuts[row + 1]) + 1]

@@ -161,8 +161,8 @@ def _exact_rows(log_level, pattern, top: int, bottom: int) -> tuple[float, float
     return first + run[0], first + run[1]
 
 
-def find_combs(band: Band, steps: int) -> list[Comb]:
-    """The best comb of evenly spaced edges for each direction, best first.
+def find_comb(band: Band, steps: int) -> Comb | None:
+    """The best comb of evenly spaced edges, in the direction that most edges darken.
 
     Parameters
     ----------
@@ -171,20 +171,17 @@ def find_combs(band: Band, steps: int) -> list[Comb]:
 
     Returns
     -------
-    list of Comb
-        Empty when none is there.
+    Comb or None
+        None when no edge is clear or the view is too small for so many steps.
     """
     seen = _clearness(band)
-    found = []
-    for direction in (1, -1):
-        signed = seen if direction == 1 else -seen[::-1]
-        comb = _best_comb(signed, steps)
-        if comb is not None:
-            edge = band.edge if direction == 1 else -band.edge[::-1]
-            refined = _refined(comb, edge, signed)
-            places = refined if direction == 1 else band.edge.size - 1 - refined
-            found.append(Comb(places, _score(signed, refined)))
-    return sorted(found, key=lambda comb: -comb.score)
+    is_rising = seen.sum() >= 0
+    signed = seen if is_rising else -seen[::-1]
+    found = _best_comb(signed, steps)
+    if found is None:
+        return None
+    places = _refined(found, band.edge if is_rising else -band.edge[::-1], signed)
+    return Comb(places if is_rising else band.edge.size - 1 - places, _score(signed, places))
 
 
 def moved(band: Band, comb: Comb, steps_on: int) -> Comb:
@@ -234,7 +231,7 @@ def _best_comb(signed: np.ndarray, steps: int) -> np.ndarray | None:
         # Teeth wide enough for the perspective that is not searched, and for the next pitch tried.
         pull = ndimage.maximum_filter1d(np.maximum(signed, 0), 2 * int(pitch / 8) + 3) + against
         places = pitch * np.arange(steps + 1)
-        starts = np.arange(-int(0.2 * pitch), int(width + 0.4 * pitch - places[-1]))
+        starts = np.arange(-int(0.2 * pitch), int(width + 0.4 * pitch - places[-1]), 2)
         if starts.size:
             inner = np.clip(np.rint(places[1:-1, None] + starts).astype(np.int32), 0, width - 1)
             between = np.clip(inner[:-1] + int(pitch / 2), 0, width - 1)
