@@ -104,6 +104,8 @@ class EmbeddedRunner:
             logger.warning("The job under way did not stop; it will be run again after the next start.")
             return False
         self._lock.release()
+        # Whoever runs jobs in this process next (a command, a test) is not the one that was stopped.
+        stopping.clear()
         return True
 
     def _start_worker(self, target) -> None:

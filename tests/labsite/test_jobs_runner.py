@@ -177,3 +177,12 @@ def test_a_command_runs_what_waits_and_comes_back(monkeypatch):
     assert run_waiting_jobs() == 4
     shaky.refresh_from_db()
     assert (shaky.state, shaky.attempts) == ("queued", 1), "its next attempt is for later"
+
+
+def test_after_a_stop_jobs_can_be_run_in_this_process_again(runners, monkeypatch):
+    runners().stop()
+    job_kind(monkeypatch, lambda run: {"done": True})
+    job = drill_job()
+    run_waiting_jobs()
+    job.refresh_from_db()
+    assert job.state == job.State.DONE
