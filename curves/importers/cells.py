@@ -160,7 +160,7 @@ class RowReader:
                 continue
             is_filled = True
             column = "density" if number is None else f"density_{number}"
-            value = self._number(row, column, at, DENSITY_RANGE, "is a decimal point missing?")
+            value = self._number(row, column, at, DENSITY_RANGE, "perhaps a decimal point is missing")
             if value is not None:
                 found.append((value, replicate if number is None else number))
         if not is_filled:

@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from curves.models import ProcessRevision, ProcessRun, RevisionState, Roll, RollState
 from curves.models.processes import ControlState, TimeRule
+from curves.queries.revisions import minutes_text
 from curves.services.pooling import request_pool
 from curves.services.processes import HIGHEST_C, LONGEST_S, LOWEST_C, SHORTEST_S
 from labsite.accounts.services import record_audit
@@ -157,8 +158,8 @@ def judged_by_tolerances(run: ProcessRun) -> tuple[str, str]:
         excess_s = abs(run.development_time_s - revision.development_time_s)
         if excess_s > revision.time_tolerance_s:
             return ControlState.OUT_OF_CONTROL, (
-                f"developing time {run.development_time_s} s is outside "
-                f"{revision.development_time_s} ± {revision.time_tolerance_s} s"
+                f"developing time {minutes_text(run.development_time_s)} is outside "
+                f"{minutes_text(revision.development_time_s)} ± {minutes_text(revision.time_tolerance_s)}"
             )
     return ControlState.UNPROVEN, ""
 

@@ -12,8 +12,8 @@ from curves.sensitometry import MEASURES, REASONS
 register = template.Library()
 
 UNITS = {
-    "log10 lx s": "log₁₀ lx·s",
-    "lx s": "lx·s",
+    "log10 lx s": "log₁₀ lux·s",
+    "lx s": "lux·s",
     "log10": "log₁₀",
     "log10 relative": "log₁₀, relative",
     "log10 luminance": "log₁₀ luminance",

@@ -44,7 +44,7 @@ def test_a_run_within_tolerance_is_unproven_until_a_strip_shows_more(admin, owne
     [
         ({"temperature_start_c": 20.6}, "temperature at the start 20.6 °C is outside 20 ± 0.5 °C"),
         ({"temperature_end_c": 19.4}, "temperature at the end 19.4 °C is outside"),
-        ({"development_time_s": 521}, "developing time 521 s is outside 510 ± 10 s"),
+        ({"development_time_s": 521}, "developing time 8 min 41 s is outside 8 min 30 s ± 10 s"),
     ],
 )
 def test_a_broken_tolerance_is_told_at_once(admin, owner, values, words):

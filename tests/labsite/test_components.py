@@ -171,7 +171,7 @@ def shown(measure, **options):
         (Measure("average_gradient_150", 0.613, 0.604, 0.622), "0.613 ± 0.009"),
         (
             Measure("speed_point_log_exposure", -2.143, -2.163, -2.123, "log10 lx s"),
-            "−2.14 ± 0.02 log₁₀ lx·s",
+            "−2.14 ± 0.02 log₁₀ lux·s",
         ),
         (Measure("iso_speed_exact", 103.7, 92.1, 118.9, "ISO"), "ISO 104 (92 to 119)"),
         (Measure("d_max", 2.412, 2.39, None, "D"), "≥ 2.41 D"),
@@ -236,7 +236,7 @@ def test_numbers_have_a_true_minus_and_no_negative_zero():
 def test_units_are_written_as_they_are_read():
     assert render(
         "{{ a|unit_text }}, {{ b|unit_text }}, [{{ c|unit_text }}]", a="log10 lx s", b="D", c=None
-    ) == ("log₁₀ lx·s, D, []")
+    ) == ("log₁₀ lux·s, D, []")
 
 
 def test_filters_write_densities_and_differences():

@@ -12,6 +12,8 @@ from labsite.common.errors import LabError
 
 #: How far repeated readings of a step may differ [D] before the grid remarks on it (house choice).
 SPREAD_LIMIT = 0.03
+#: So many falling steps are told one by one after saving; the steps' own rows tell all of them.
+MOST_WARNINGS = 3
 
 
 @GET_OR_POST
@@ -83,8 +85,12 @@ def _say(request, grid: ReadingGrid, is_changed: bool) -> None:
     now = editable_grid(request.user, grid.roll.pk, grid.strip.number)
     warnings = falling_steps(now).values()
     if warnings:
-        text = "; ".join(warnings)
-        messages.warning(request, f"Saved as typed, but look again: {text}.")
+        text = "; ".join(list(warnings)[:MOST_WARNINGS])
+        if len(warnings) > MOST_WARNINGS:
+            text += f"; {len(warnings)} steps fall in all. Were they read from the other end?"
+        else:
+            text += "."
+        messages.warning(request, f"Saved as typed, but look again: {text}")
 
 
 def draft_key(strip) -> str:

@@ -58,6 +58,10 @@ class Grid {
       event.preventDefault();
       this.addColumn();
     });
+    // What was typed last may still be waiting to be kept; after a refusal it stands in the form again.
+    this.form.addEventListener("submit", () => {
+      if (this.keeping) this.draft.keep(this.values);
+    });
   }
 
   changed() {
