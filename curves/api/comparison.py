@@ -71,6 +71,9 @@ class ComparisonSerializer(serializers.Serializer):
     missing = serializers.ListField(
         child=serializers.CharField(), help_text="Why a stock that was asked for is not there."
     )
+    repooling = serializers.ListField(
+        child=serializers.CharField(), help_text="Results that are being pooled anew, or could not be."
+    )
 
 
 class ComparisonAskedSerializer(Asked):
@@ -103,6 +106,7 @@ class ComparisonOfStocks(LabView):
                 "lab_spread": view.lab_spread or None,
                 "stocks": [_stock(each, with_curve=asked.get("curves", False)) for each in shown],
                 "missing": view.missing,
+                "repooling": [each.sentence for each in view.repoolings],
             }
         )
 

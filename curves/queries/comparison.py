@@ -7,6 +7,7 @@ number of queries is the same.
 from dataclasses import dataclass
 
 from curves.models import HouseReference, StockResult
+from curves.queries.repooling import Repooling, repoolings
 from curves.queries.standing import lab_spread_under, overrides_in
 from curves.queries.stocks import visible_results
 from curves.sensitometry import Analysis, Comparison, compare_with_reference
@@ -23,6 +24,14 @@ class StandardPair:
     exposure_label: str
     is_in_force: bool
     stock_count: int
+
+    @property
+    def ids(self) -> dict[str, int]:
+        """The two revisions, as fields of whatever stands under them."""
+        return {
+            "process_revision_id": self.process_revision_id,
+            "exposure_revision_id": self.exposure_revision_id,
+        }
 
     @property
     def key(self) -> str:
@@ -61,6 +70,7 @@ class ComparisonView:
     stocks: tuple[ComparedStock, ...]
     missing: tuple[str, ...]
     lab_spread: dict
+    repoolings: tuple[Repooling, ...] = ()
 
 
 def standard_pairs(user) -> tuple[StandardPair, ...]:
@@ -101,16 +111,10 @@ def comparison_view(user, *, pair_key: str = "", wanted_stock_ids: tuple[int, ..
     pair = _chosen(pairs, pair_key)
     if pair is None:
         return ComparisonView(pairs, None, None, (), (), {})
-    results = list(
-        visible_results(user)
-        .filter(process_revision_id=pair.process_revision_id, exposure_revision_id=pair.exposure_revision_id)
-        .order_by("stock__name", "stock__maker")
-    )
+    results = list(visible_results(user).filter(**pair.ids).order_by("stock__name", "stock__maker"))
     analyses = {result.stock_id: Analysis.from_dict(result.pooled.as_dict()) for result in results}
     reference_id = _reference_stock_id(pair)
-    spread = lab_spread_under(
-        process_revision_id=pair.process_revision_id, exposure_revision_id=pair.exposure_revision_id
-    )
+    spread = lab_spread_under(**pair.ids)
     overrides = overrides_in(results)
     stocks = tuple(
         ComparedStock(
@@ -129,6 +133,7 @@ def comparison_view(user, *, pair_key: str = "", wanted_stock_ids: tuple[int, ..
         stocks=stocks,
         missing=_missing(user, pair, wanted_stock_ids, set(analyses)),
         lab_spread=spread,
+        repoolings=repoolings((result.stock for result in results), **pair.ids),
     )
 
 
@@ -145,11 +150,7 @@ def _chosen(pairs: tuple[StandardPair, ...], key: str) -> StandardPair | None:
 
 def _reference_stock_id(pair: StandardPair) -> int | None:
     return (
-        HouseReference.objects.filter(
-            process_revision_id=pair.process_revision_id,
-            exposure_revision_id=pair.exposure_revision_id,
-            ended_at__isnull=True,
-        )
+        HouseReference.objects.filter(**pair.ids, ended_at__isnull=True)
         .values_list("stock_id", flat=True)
         .first()
     )

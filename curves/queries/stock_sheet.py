@@ -6,7 +6,7 @@ number, a past one: what somebody cited stays where it was.
 
 from dataclasses import dataclass
 
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 
 from curves.models import (
     Batch,
@@ -18,6 +18,7 @@ from curves.models import (
     StockResult,
 )
 from curves.queries.comparison import StandardPair
+from curves.queries.repooling import Repooling, repoolings
 from curves.queries.standing import lab_spread_under
 from curves.queries.stock_versions import SheetVersion, key_of, open_results, pairs_of, versions_of
 from curves.queries.stocks import visible_results, visible_stocks
@@ -53,6 +54,7 @@ class StockSheet:
     held_back: tuple[Roll, ...]
     open_count: int
     batches: tuple[Batch, ...]
+    repoolings: tuple[Repooling, ...]
     job: Job | None
 
 
@@ -73,6 +75,7 @@ def stock_sheet(user, stock_id: int, *, pair_key: str = "", result_id: int | Non
     pair = _chosen_pair(pooled, pairs, pair_key, result_id)
     under = [each for each in pooled if pair and key_of(each) == pair.key]
     shown_id = result_id or next((each.pk for each in under if each.pk in standing), None)
+    pending = repoolings((stock,), **pair.ids) if pair else ()
     rolls = Roll.objects.none()
     if is_member(user):
         rolls = Roll.objects.filter(batch__stock=stock).select_related("batch", "member", "run")
@@ -85,7 +88,8 @@ def stock_sheet(user, stock_id: int, *, pair_key: str = "", result_id: int | Non
         held_back=_held_back(rolls, pair),
         open_count=_open_rolls(rolls).count(),
         batches=tuple(stock.batches.order_by("-id")) if is_member(user) else (),
-        job=_pooling(stock, pair) if is_member(user) else None,
+        repoolings=pending if shown_id in standing else (),
+        job=_job_under_way(stock, pair, pending) if is_member(user) else None,
     )
 
 
@@ -108,12 +112,12 @@ def _result(pooled_id: int, pair: StandardPair, *, is_standing: bool) -> SheetRe
     pooled = PooledAnalysis.objects.get(pk=pooled_id)
     analysis = Analysis.from_dict(pooled.as_dict())
     rolls = Roll.objects.filter(analyses__pooled_in=pooled).select_related("batch", "member", "run")
-    appointed = HouseReference.objects.filter(**_under(pair), ended_at__isnull=True).select_related("stock")
+    appointed = HouseReference.objects.filter(**pair.ids, ended_at__isnull=True).select_related("stock")
     reference = next((each.stock for each in appointed), None)
     is_reference = reference is not None and reference.pk == pooled.stock_id
     against = None
     if reference is not None and not is_reference:
-        results = StockResult.objects.filter(**_under(pair), stock=reference).select_related("pooled")
+        results = StockResult.objects.filter(**pair.ids, stock=reference).select_related("pooled")
         against = next((Analysis.from_dict(each.pooled.as_dict()) for each in results), None)
     return SheetResult(
         pooled=pooled,
@@ -129,22 +133,15 @@ def _result(pooled_id: int, pair: StandardPair, *, is_standing: bool) -> SheetRe
 
 def _compared(analysis: Analysis, reference: Analysis, pair: StandardPair) -> Comparison:
     """By the lab's own spread from roll to roll, as on the Compare page."""
-    spread = lab_spread_under(**_under(pair))
+    spread = lab_spread_under(**pair.ids)
     return compare_with_reference(analysis, reference, lab_spread=spread["standard_deviations"])
-
-
-def _under(pair: StandardPair) -> dict[str, int]:
-    return {
-        "process_revision_id": pair.process_revision_id,
-        "exposure_revision_id": pair.exposure_revision_id,
-    }
 
 
 def _held_back(rolls: QuerySet[Roll], pair: StandardPair | None) -> tuple[Roll, ...]:
     """Accepted rolls that count for nothing, since their run was out of control."""
     accepted = rolls.filter(state=RollState.ACCEPTED, control_override_reason="")
     if pair is not None:
-        accepted = accepted.filter(**_under(pair))
+        accepted = accepted.filter(**pair.ids)
     return tuple(roll for roll in accepted.order_by("pk") if roll.is_held_back)
 
 
@@ -152,11 +149,9 @@ def _open_rolls(rolls: QuerySet[Roll]) -> QuerySet[Roll]:
     return rolls.filter(state__in=(RollState.DRAFT, RollState.SUBMITTED, RollState.RETURNED))
 
 
-def _pooling(stock: FilmStock, pair: StandardPair | None) -> Job | None:
+def _job_under_way(stock: FilmStock, pair: StandardPair | None, pending: tuple[Repooling, ...]) -> Job | None:
     """The job that works on the shown result now, or on any where there is none yet."""
-    key = f"pool_stock:{stock.pk}:"
-    same = Q(dedupe_key__startswith=key)
     if pair is not None:
-        same = Q(dedupe_key=f"{key}{pair.process_revision_id}:{pair.exposure_revision_id}")
-    jobs = Job.objects.filter(same, kind="pool_stock").exclude(state__in=Job.ENDED)
-    return jobs.order_by("created_at").first()
+        return next((each.job for each in pending if not each.job.is_ended), None)
+    jobs = Job.objects.filter(kind="pool_stock", dedupe_key__startswith=f"pool_stock:{stock.pk}:")
+    return jobs.exclude(state__in=Job.ENDED).order_by("created_at").first()

@@ -6,6 +6,7 @@ from django.db import transaction
 
 from curves.models import Analysis, FilmStock, PooledAnalysis, Roll, StockResult
 from curves.queries.inputs import digest_of
+from curves.queries.repooling import pool_key
 from curves.queries.standing import standing_analyses
 from curves.sensitometry import Analysis as EngineAnalysis
 from labsite.jobs.models import Job
@@ -44,7 +45,7 @@ def request_pool_of(*, standing: Standing, stock: FilmStock, requested_by=None) 
         subject=subject,
         label=f"Pool the accepted rolls of {stock}",
         requested_by=requested_by,
-        dedupe_key="pool_stock:" + ":".join(str(value) for value in subject.values()),
+        dedupe_key=pool_key(**subject),
         link=f"/stocks/{stock.pk}/",
     )
 

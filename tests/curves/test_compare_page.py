@@ -8,15 +8,16 @@ import pytest
 from django.apps import apps
 from django.http import QueryDict
 
-from curves.models import PooledAnalysis, StockResult
+from curves.models import PooledAnalysis, Roll, StockResult
 from curves.pages.compare.selection import Selection
 from curves.pages.compare.tables import DIFFERENCE_COLUMNS
 from curves.queries.comparison import comparison_view
 from curves.sensitometry import ENGINE_VERSION
 from curves.services.references import appoint_reference
-from curves.services.reviews import override_control
+from curves.services.reviews import override_control, void_roll
 from curves.services.runs import judge_run
 from labsite.accounts.services import update_lab
+from labsite.jobs.models import Job
 from labsite.jobs.runner import run_waiting_jobs
 from tests.factories.rolls import make_accepted_roll, make_batch, make_run, make_standards
 
@@ -76,6 +77,35 @@ def test_the_migration_counts_as_the_engine_did(admin, owner):
     assert PooledAnalysis.objects.get().rolls_in_words == "1 of 3"
     migration.count_as_before(apps, None)
     assert PooledAnalysis.objects.get().roll_count == 3
+
+
+@pytest.mark.parametrize(
+    ("state", "words"),
+    [
+        ("queued", "is being pooled anew"),
+        ("failed", "could not be pooled anew"),
+        ("cancelled", "could not be pooled anew"),
+    ],
+)
+def test_a_result_that_no_longer_rests_on_its_rolls_says_so(
+    lab, admin, owner, visitor, client_for, state, words
+):
+    update_lab(actor=admin, name="Lab", contact="", is_open_to_visitors=True)
+    roll = Roll.objects.get(batch__stock=lab["Birch 200"])
+    void_roll(actor=admin, roll_id=roll.pk, reasons="Light leak.")
+    job = Job.objects.get(kind="pool_stock", state="queued")
+    Job.objects.filter(pk=job.pk).update(state=state)
+    sentence = f"The result of Birch 200 {words}"
+    for address in ("/compare/", f"/stocks/{lab['Birch 200'].pk}/"):
+        page = client_for(owner).get(address).text
+        assert sentence in page and job.get_absolute_url() in page, address
+        assert "The result of Alder 100" not in page
+    open_to_all = client_for(visitor).get("/compare/").text
+    assert sentence in open_to_all and job.get_absolute_url() not in open_to_all
+    assert sentence in client_for(owner).get("/api/v1/comparison/").json()["repooling"][0]
+    Job.objects.filter(pk=job.pk).update(state="queued")
+    run_waiting_jobs()
+    assert "The result of" not in client_for(owner).get("/compare/").text
 
 
 def test_queries_do_not_grow_with_the_number_of_stocks(lab, owner, client_for, django_assert_max_num_queries):
