@@ -13,7 +13,7 @@ _SIDES = {
     "right": {"xanchor": "left", "yanchor": "middle", "xshift": 6},
     "left": {"xanchor": "right", "yanchor": "middle", "xshift": -6},
     "above": {"xanchor": "right", "yanchor": "bottom", "yshift": 2},
-    "below": {"xanchor": "center", "yanchor": "top", "yshift": -18},
+    "below": {"xanchor": "center", "yanchor": "top", "xshift": 14, "yshift": -18},
     "over": {"xanchor": "center", "yanchor": "bottom", "yshift": 2},
 }
 _TICK = {"symbol": "line-ns-open", "size": 14}
