@@ -7,12 +7,31 @@ is busy and while the broker is down.
 from celery.exceptions import TimeLimitExceeded, WorkerLostError
 from celery.signals import task_failure, worker_ready, worker_shutting_down
 from django.db import connections
+from kombu.transport import redis as redis_transport
+from redis.exceptions import ConnectionError as BrokerConnectionError
 
 from labsite.jobs.models import Job
 from labsite.jobs.services import claims
 from labsite.jobs.services.sweeping import SWEEP_S, sweep
 from labsite.jobs.tasks import run_job
 from labsite.jobs.ticking import Ticker
+
+
+class LateAcknowledgementChannel(redis_transport.Channel):
+    """A channel that says what it means when it is used after its connection was closed.
+
+    A job that ends while the worker is reconnecting acknowledges on the old channel, whose connection has
+    no client any more. The library trips over that with an AttributeError, which nobody expects, and the
+    whole worker ends; as a connection error it is logged, and the message comes back as it should.
+    """
+
+    def _connparams(self, asynchronous=False):
+        if self.connection is None or self.connection.client is None:
+            raise BrokerConnectionError("The connection of this message is closed.")
+        return super()._connparams(asynchronous=asynchronous)
+
+
+redis_transport.Transport.Channel = LateAcknowledgementChannel
 
 sweeper = Ticker(SWEEP_S, sweep, name="sweep of jobs", at_once=True)
 

@@ -18,7 +18,8 @@ from labsite.jobs.services.submission import submit_job
 
 logger = logging.getLogger(__name__)
 
-SWEEP_S = 15
+# Two sweeps and a reconnection fit into the half minute in which a broken broker may hold a job up.
+SWEEP_S = 10
 #: A message is taken from an idle broker within milliseconds; after so long it is lost.
 RESEND_AFTER = timedelta(seconds=10)
 #: While messages wait at the broker the row's own is probably one of them, but not for ever.
