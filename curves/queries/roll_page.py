@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from django.db.models import Count, Q
+from django.db.models import Count, Max, Min, Q
 
 from curves.models import (
     UNEXPOSED_STEP,
@@ -44,6 +44,15 @@ class StripLine:
 
 
 @dataclass(frozen=True)
+class ReadingSpread:
+    """How far apart the readings of one step lie on one strip [D]."""
+
+    strip: int
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
 class AgainstReference:
     """The roll next to the house reference of its standards."""
 
@@ -68,6 +77,7 @@ class RollPage:
     reviews: tuple[Review, ...]
     remarks: tuple[Remark, ...]
     corrections: tuple[Reading, ...]
+    spreads: dict[int, ReadingSpread]
 
     @property
     def has_readings(self) -> bool:
@@ -92,19 +102,24 @@ def roll_page(user, roll_id: int) -> RollPage:
     actions = roll_actions(user, roll, has_readings=has_readings, is_fitted=is_current, job=job)
     stored = roll.current_analysis
     result = EngineAnalysis.from_dict(stored.as_dict()) if stored else None
+    has_curve = result is not None and len(result.curve.log_exposure) > 0
     return RollPage(
         roll=roll,
         strips=strips,
         result=result,
         is_result_current=is_current,
         job=job,
-        next_step=next_step(user, roll, has_readings=has_readings, is_fitted=is_current, job=job),
+        next_step=next_step(
+            user, roll, has_readings=has_readings, is_fitted=is_current, job=job, has_curve=has_curve
+        ),
         actions=actions,
         reference=_against_reference(roll, result) if result else None,
         earlier=_earlier_rolls(roll, with_curves=actions.can_review) if may_look_inside else (),
         reviews=tuple(roll.reviews.select_related("reviewer")) if may_look_inside else (),
         remarks=tuple(roll.remarks.select_related("author")) if may_look_inside else (),
         corrections=_corrections(roll) if may_look_inside else (),
+        # Readings that have changed since say nothing about the curve that is shown.
+        spreads=_spreads(roll) if may_look_inside and is_current else {},
     )
 
 
@@ -123,6 +138,24 @@ def _strip_lines(roll: Roll) -> tuple[StripLine, ...]:
     return tuple(
         StripLine(strip, strip.step_readings, strip.unexposed_readings) for strip in strips.order_by("number")
     )
+
+
+def _spreads(roll: Roll) -> dict[int, ReadingSpread]:
+    """Return step → the widest spread of its repeated readings on one strip."""
+    repeated = (
+        Reading.objects.filter(strip__roll=roll, is_current=True, step__gt=UNEXPOSED_STEP)
+        .values("step", "strip__number")
+        .annotate(low=Min("density"), high=Max("density"), count=Count("pk"))
+        .filter(count__gt=1)
+        .order_by("strip__number", "step")
+    )
+    spreads: dict[int, ReadingSpread] = {}
+    for row in repeated:
+        spread = ReadingSpread(row["strip__number"], row["low"], row["high"])
+        widest = spreads.setdefault(row["step"], spread)
+        if spread.high - spread.low > widest.high - widest.low:
+            spreads[row["step"]] = spread
+    return spreads
 
 
 def _against_reference(roll: Roll, result: EngineAnalysis) -> AgainstReference | None:

@@ -17,10 +17,12 @@ STAGE_OF = {
     "enter_readings": 2,
     "wait_for_curve": 3,
     "fit_again": 3,
+    "correct_readings": 2,
     "mend": 2,
     "submit": 4,
     "review": 5,
 }
+CURVE = STAGES.index("Curve")
 DECIDED = (RollState.ACCEPTED, RollState.WITHDRAWN, RollState.VOID)
 
 
@@ -44,11 +46,15 @@ class NextStep:
         """The whole way, with where the roll stands on it."""
         here = STAGE_OF.get(self.code, len(STAGES))
         states = ["done" if i < here else "now" if i == here else "to come" for i in range(len(STAGES))]
+        if self.code == "mend":  # it is the readings' turn again, under a curve that stands
+            states[CURVE] = "done"
         return tuple(Stage(*pair) for pair in zip(STAGES, states, strict=True))
 
 
-def next_step(user, roll: Roll, *, has_readings: bool, is_fitted: bool, job: Job | None) -> NextStep:
-    """Return what comes next for the roll."""
+def next_step(
+    user, roll: Roll, *, has_readings: bool, is_fitted: bool, job: Job | None, has_curve: bool = True
+) -> NextStep:
+    """Return what comes next for the roll; ``has_curve`` is false where no curve fits the readings."""
     own = is_member(user) and roll.member_id == user.pk
     if roll.state in DECIDED:
         return NextStep("decided", is_mine=False)
@@ -62,6 +68,8 @@ def next_step(user, roll: Roll, *, has_readings: bool, is_fitted: bool, job: Job
         is_coming = job is not None and not job.is_ended
         may_ask = own or (is_admin(user) and roll.state == RollState.SUBMITTED)
         return NextStep("wait_for_curve" if is_coming else "fit_again", is_mine=may_ask)
+    if not has_curve:
+        return NextStep("correct_readings", is_mine=own)
     return NextStep("mend" if roll.state == RollState.RETURNED else "submit", is_mine=own)
 
 

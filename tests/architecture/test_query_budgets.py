@@ -17,7 +17,7 @@ MEMBER_PAGES = {
     "/stocks/": 10,
     "/stocks/1/": 16,
     "/rolls/": 11,
-    "/rolls/45/": 15,
+    "/rolls/45/": 17,
     "/rolls/new/": 7,
     "/rolls/45/strips/1/readings/": 11,
     "/rolls/45/strips/1/import/": 9,

@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+from dataclasses import replace
 
 import pytest
 from django.urls import reverse
@@ -16,6 +17,7 @@ from curves.sensitometry import ROLL_MEASURES
 from curves.sensitometry import Analysis as EngineAnalysis
 from curves.services.readings import record_readings
 from curves.services.references import appoint_reference
+from curves.services.reviews import return_roll
 from curves.services.rolls import assign_run
 from labsite.accounts.models import Lab
 from labsite.jobs.models import Job
@@ -89,6 +91,46 @@ def test_flags_stand_beside_their_step_or_above_the_table(owner, batch, standard
     beside = sum(len(row.remarks) for row in step_rows(result))
     assert beside + len(general_flags(result)) == len(result.flags)
     assert len(result.flags) > 0, "a curve that still rises says so"
+
+
+def test_a_step_left_out_of_the_fit_is_named_where_people_look(client_for, owner, batch, standards):
+    roll = make_read_roll(owner, batch, standards)
+    values = [
+        replace(v, density={1: 1.02, 2: 0.72}[v.replicate]) if v.step == 10 else v
+        for v in reading_values(roll)
+    ]
+    record_readings(actor=owner, strip_id=roll.strips.get().pk, values=values, reason="read again")
+    run_waiting_jobs()
+    page = client_for(owner).get(reverse("roll", args=[roll.pk]))
+    things = page.context["things"]
+    (named,) = [thing for thing in things if thing.startswith("Step 10: ")]
+    assert named.startswith("Step 10: Left out of the fit.")
+    assert named.endswith("Its readings on strip 1 lie 0.30 D apart (0.72 to 1.02 D).")
+    body = text(page)
+    assert f"{len(things)} things to look at" in body
+    listed = body.split('id="look"')[1].split("</ul>")[0]
+    assert listed.count("<li>") == len(things) and named.replace("'", "&#x27;") in listed
+
+
+def test_readings_that_no_curve_fits_lead_back_to_the_grid(client_for, owner, planned, standards):
+    assign_run(actor=owner, roll_id=planned.pk, run_id=make_run(owner, standards[0]).pk)
+    few = [value for value in reading_values(planned) if value.step in (0, 1, 2)]
+    record_readings(actor=owner, strip_id=planned.strips.get().pk, values=few)
+    run_waiting_jobs()
+    page = client_for(owner).get(reverse("roll", args=[planned.pk]))
+    assert page.context["page"].next_step.code == "correct_readings"
+    action = text(page).split("Next: correct the readings")[1].split("</section>")[0]
+    grid = reverse("roll_readings", args=[planned.pk, 1])
+    (primary,) = [tag for tag in action.split("<") if "button-primary" in tag]
+    assert f'href="{grid}"' in primary and "Correct the readings" in primary
+
+
+def test_a_returned_roll_has_its_curve(client_for, owner, admin, submitted):
+    return_roll(actor=admin, roll_id=submitted.pk, reasons="Read step 4 again.")
+    page = client_for(owner).get(reverse("roll", args=[submitted.pk])).context["page"]
+    assert page.result is not None
+    stages = {stage.title: stage.state for stage in page.next_step.stages}
+    assert stages["Readings"] == "now" and stages["Curve"] == "done" and stages["Submission"] == "to come"
 
 
 def test_the_reference_is_told_in_words_where_there_is_one(client_for, owner, admin, standards):

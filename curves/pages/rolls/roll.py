@@ -10,7 +10,7 @@ from curves.models.processes import ControlState
 from curves.pages.access import readers_only
 from curves.pages.rolls.forms import AcceptForm, OverrideForm, RemarkForm, ReturnForm
 from curves.pages.rolls.measure_groups import grouped_measures, key_measures
-from curves.pages.rolls.step_rows import general_flags, step_rows
+from curves.pages.rolls.step_rows import step_rows, things_to_look_at
 from curves.queries.roll_page import RollPage, roll_page
 from curves.sensitometry import MEASURES, Analysis
 
@@ -37,15 +37,14 @@ def roll_response(request, roll_id: int, *, status: int = 200, **forms):
 
 def _result_context(page: RollPage) -> dict:
     result = page.result
-    rows = step_rows(result)
-    flags = general_flags(result)
+    things = things_to_look_at(result, page.spreads)
     return {
         "figure": characteristic_figure(result),
         "key_measures": key_measures(result),
         "measure_groups": grouped_measures(result),
-        "step_rows": rows,
-        "flags": flags,
-        "remark_count": len(flags) + sum(len(row.remarks) for row in rows),
+        "step_rows": step_rows(result),
+        "things": things,
+        "remark_count": len(things),
         "compared": _compared(page),
         "overlay": _overlay(page) if page.actions.can_review and page.earlier else None,
     }
