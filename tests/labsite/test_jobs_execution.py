@@ -210,9 +210,9 @@ def test_a_kind_that_this_process_does_not_know_is_left_for_another(monkeypatch)
 
 @pytest.mark.django_db(transaction=True)
 def test_the_heartbeat_keeps_a_silent_job_s_claim_and_ends_one_that_hangs(monkeypatch):
-    """With a hundredth of the real times; a job that hangs is ended after its limit and the margin."""
+    """The lease is half as long as the job lives; one that hangs is ended after its limit and the margin."""
     monkeypatch.setattr(claims, "HEARTBEAT_S", 0.05)
-    monkeypatch.setattr(claims, "LEASE_S", 0.2)
+    monkeypatch.setattr(claims, "LEASE_S", 0.6)
     monkeypatch.setattr(execution, "HARD_LIMIT_MARGIN_S", 0.2)
     leases = []
 
