@@ -1,0 +1,1 @@
+"""Process control: control strips, their aims, control charts and run rules."""
