@@ -1,9 +1,11 @@
 """Every reason code and flag code of the engine, each with one plain sentence for pages and tooltips."""
 
+from curves.sensitometry.control_codes import CONTROL_REASONS
 from curves.sensitometry.method_codes import METHOD_REASONS
 
 REASONS: dict[str, str] = {
     **METHOD_REASONS,
+    **CONTROL_REASONS,
     "BELOW_RANGE": "The lowest step is already past the criterion; expose a longer tablet or less.",
     "NOT_REACHED": "The criterion is not reached within the measured steps.",
     "N_OUT_OF_RANGE": "The point 1.30 log exposure above the speed point lies beyond the last step.",
