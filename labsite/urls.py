@@ -12,9 +12,11 @@ urlpatterns = [
     path("", include("labsite.accounts.urls")),
     path("lab/jobs/", include("labsite.jobs.urls")),
     path("", include("curves.urls")),
+    path("", include("scans.urls")),
     path("api/v1/", include("labsite.accounts.api.urls")),
     path("api/v1/", include("labsite.jobs.api")),
     path("api/v1/", include("curves.api.urls")),
+    path("api/v1/", include("scans.api.urls")),
     path("api/openapi.json", SpectacularJSONAPIView.as_view(), name="openapi"),
     path("api/<path:address>", UnknownAddress.as_view(), name="api_unknown"),
 ]

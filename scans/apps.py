@@ -4,7 +4,7 @@ from django.apps import AppConfig
 
 
 class ScansConfig(AppConfig):
-    """Registers the app; its first command, ``measure_scan``, needs no database."""
+    """Registers the app; job handlers live in ``scans.tasks``, which the jobs app discovers."""
 
     name = "scans"
     verbose_name = "Scans"

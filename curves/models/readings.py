@@ -18,6 +18,7 @@ class Reading(models.Model):
         TYPED = "typed", "typed"
         FILE = "file", "from a file"
         SCRIPT = "script", "sent by a script"
+        SCAN = "scan", "from a scan"
 
     strip = models.ForeignKey(Strip, on_delete=models.CASCADE, related_name="readings")
     step = models.PositiveSmallIntegerField(help_text="0: the unexposed area.")

@@ -20,7 +20,7 @@ class Door:
 
 
 DOORS = (
-    Door("bench", "Bench", "/bench/", ("bench", "rolls", "runs", "readings", "imports")),
+    Door("bench", "Bench", "/bench/", ("bench", "rolls", "runs", "readings", "imports", "scans")),
     Door("stocks", "Stocks", "/stocks/", ("stocks", "batches", "coverage", "sheets")),
     Door("control", "Control", "/control/", ("control", "processes", "exposures", "tablets", "instruments")),
     Door("compare", "Compare", "/compare/", ("compare",)),

@@ -11,6 +11,7 @@ from labsite.accounts.models import ApiToken, User
 from labsite.accounts.services import create_invite, issue_token, update_lab
 from labsite.common.access import MEMBER
 from labsite.jobs.models import Job
+from tests.architecture.access import areas
 from tests.factories.instruments import make_instrument
 from tests.factories.rolls import (
     make_accepted_roll,
@@ -111,6 +112,8 @@ class AccessLab:
             "api_run_judge": {"control_state": "in_control", "reason": "strip within 0.02 D"},
             "api_run_correct": {"reason": "misread"},
         }
+        for area in areas():
+            bodies |= getattr(area, "BODIES", {})
         return {"data": bodies.get(row.route, {}), "content_type": "application/json"}
 
     def change_who_may(self, who: str) -> None:
@@ -137,7 +140,7 @@ def build_access_lab(owner, labmate, admin, stranger) -> AccessLab:
     draft = make_roll(owner, batch, standards)
     submitted = make_submitted_roll(owner, batch, standards, run=run)
     accepted = make_accepted_roll(owner, admin, batch, standards, run=run, seed=2)
-    return AccessLab(
+    lab = AccessLab(
         people=people,
         secrets=secrets,
         known=_known(people, batch, run, process, exposure),
@@ -149,6 +152,12 @@ def build_access_lab(owner, labmate, admin, stranger) -> AccessLab:
             **_standards(admin, process, exposure),
         },
     )
+    for area in areas():
+        if hasattr(area, "things"):
+            known, things = area.things(lab)
+            lab.known |= known
+            lab.things |= things
+    return lab
 
 
 def _known(people: dict, batch: Batch, run, process, exposure) -> dict:

@@ -4,11 +4,12 @@ import pytest
 from django.db import transaction
 from rest_framework.views import APIView
 
+from tests.architecture.access import areas
 from tests.architecture.access_lab import CAST, AccessLab, build_access_lab, named_routes, rows_of
-from tests.architecture.api_access import OPERATIONS
-from tests.architecture.page_access import PAGES
 
-ROWS = rows_of(PAGES) + rows_of(OPERATIONS)
+ROWS = [
+    row for area in areas() for table in ("PAGES", "OPERATIONS") for row in rows_of(getattr(area, table, ""))
+]
 
 
 @pytest.fixture

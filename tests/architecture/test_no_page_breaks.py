@@ -16,8 +16,10 @@ from django.core.signals import got_request_exception
 from django.db import connection, transaction
 from django.test import Client
 
+from tests.architecture.access import areas
 from tests.architecture.access_lab import build_access_lab, rows_of
-from tests.architecture.page_access import PAGES
+
+PAGE_ROWS = [row for area in areas() for row in rows_of(getattr(area, "PAGES", ""))]
 
 #: Names that a page may read without showing them.
 READ_BY_SOME = {"sort", "page", "export", "next", "order", "stock", "standards", "view", "version", "seen"}
@@ -110,7 +112,7 @@ def ask(lab):
 @pytest.fixture
 def places(lab) -> list[tuple[str, str]]:
     """Who asks for which address: an admin for all, and for a roll its member too."""
-    addresses = sorted({lab.address(row) for row in rows_of(PAGES)})
+    addresses = sorted({lab.address(row) for row in PAGE_ROWS})
     theirs = [address for address in addresses if re.match(r"/(rolls/\d|imports/)", address)]
     return [*(("admin", address) for address in addresses), *(("owner", address) for address in theirs)]
 
@@ -187,7 +189,7 @@ def test_no_other_method_breaks_a_page(ask, places):
 
 def test_every_page_answers_head_as_get(ask, lab):
     """Monitors and link checkers ask so."""
-    pages = {lab.address(row) for row in rows_of(PAGES) if row.method == "GET"}
+    pages = {lab.address(row) for row in PAGE_ROWS if row.method == "GET"}
     shown = sorted(address for address in pages if not address.startswith("/api/"))
     assert len(shown) > 60
     answers = {

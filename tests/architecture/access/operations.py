@@ -1,4 +1,4 @@
-"""Who gets what from every operation of the API, with a token. A line as in ``page_access``.
+"""Who gets what from every operation of the API, with a token. A line as in ``pages``.
 
 A body is sent empty where what is asked for belongs to nobody; then 400 says, to those who may, that a
 value is missing.

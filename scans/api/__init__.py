@@ -1,0 +1,1 @@
+"""The scans API: the same services and queries as the pages."""

@@ -1,0 +1,3 @@
+"""Addresses of the scans API, an area a line."""
+
+urlpatterns = []

@@ -1,0 +1,1 @@
+"""The scans pages: parse, one service or query call, render."""

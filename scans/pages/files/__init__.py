@@ -1,0 +1,1 @@
+"""Pages: uploading scans, saying what they show, and the list of them."""

@@ -1,0 +1,3 @@
+"""Addresses: uploading scans, saying what they show, and the list of them."""
+
+urlpatterns = []

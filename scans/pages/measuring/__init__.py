@@ -1,0 +1,1 @@
+"""Pages: one scan with its areas and numbers; the scanners with their calibrations."""

@@ -1,0 +1,3 @@
+"""Addresses: one scan with its areas and numbers; the scanners with their calibrations."""
+
+urlpatterns = []

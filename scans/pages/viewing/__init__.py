@@ -1,0 +1,1 @@
+"""Pages: tiles, and scans side by side."""

@@ -1,0 +1,3 @@
+"""Addresses: tiles, and scans side by side."""
+
+urlpatterns = []

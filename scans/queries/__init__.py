@@ -1,0 +1,1 @@
+"""Reading: querysets and frozen view data, no writes."""

@@ -1,0 +1,1 @@
+"""Writing: keyword-only verbs, one transaction each."""

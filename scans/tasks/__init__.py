@@ -1,0 +1,1 @@
+"""Job handlers: compute outside any transaction, store in a short one that re-checks the claim."""
