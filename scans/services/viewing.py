@@ -1,0 +1,59 @@
+"""Tiles of a file: asked for when it can be looked at, kept once for each calibration."""
+
+import shutil
+import time
+
+from django.conf import settings
+from django.db import transaction
+
+from labsite.common.errors import WrongState
+from labsite.jobs.models import Job
+from labsite.jobs.services import submit_job
+from scans.imaging.whole_folder import ABANDONED_S
+from scans.models import FileState, ScannerCalibration, StoredFile, TilePyramid
+
+
+def request_tiles(
+    *, file: StoredFile, calibration: ScannerCalibration | None = None, requested_by=None
+) -> Job:
+    """Submit the cutting of a file's tiles, by one calibration's densities or by the file's own levels.
+
+    Asking twice is harmless: a job that still waits is returned, and one that finds its tiles adds none.
+    """
+    if not file.can_be_seen:
+        raise WrongState(f"The file is {file.get_state_display()}; there is no picture to show.")
+    if calibration is not None and file.state != FileState.MEASURABLE:
+        calibration = None
+    coding = calibration.pk if calibration else None
+    return submit_job(
+        kind="cut_tiles",
+        subject={"file_id": file.pk, "calibration_id": coding},
+        label=f"Make the picture of file {file.digest[:8]} ready to look at",
+        requested_by=requested_by,
+        dedupe_key=f"cut_tiles:{file.pk}:{coding or 'levels'}",
+    )
+
+
+@transaction.atomic
+def store_pyramid(*, file_id: int, calibration_id: int | None, document: dict) -> TilePyramid:
+    """Keep what a browser must know of the tiles, one row for each file and calibration."""
+    pyramid, _ = TilePyramid.objects.update_or_create(
+        file_id=file_id, calibration_id=calibration_id, defaults={"document": document}
+    )
+    return pyramid
+
+
+def clear_abandoned_tiles() -> int:
+    """Remove what killed or cancelled jobs left: old folders that are unfinished or belong to no row."""
+    root = settings.MEDIA_ROOT / "tiles"
+    known = {pyramid.folder.name for pyramid in TilePyramid.objects.only("file_id", "calibration_id")}
+    cleared = 0
+    for folder in root.glob("*"):
+        try:
+            is_old = time.time() - folder.stat().st_mtime > ABANDONED_S
+        except FileNotFoundError:  # another process was quicker
+            continue
+        if is_old and folder.name not in known:
+            shutil.rmtree(folder, ignore_errors=True)
+            cleared += 1
+    return cleared
