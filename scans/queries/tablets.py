@@ -1,0 +1,23 @@
+"""The tablet behind a scan, and how its steps are numbered from the lightest area to the densest."""
+
+from curves.models import RevisionState, TabletRevision
+from scans.models import Scan, Shows
+
+
+def tablet_revision_of(scan: Scan) -> TabletRevision | None:
+    """The calibration of the tablet: of a strip the one it was exposed through, else the one in force."""
+    if scan.shows == Shows.STRIP:
+        return scan.strip.tablet_revision if scan.strip else None
+    if scan.tablet is None:
+        return None
+    return scan.tablet.revisions.filter(state=RevisionState.IN_FORCE).first()
+
+
+def film_steps(revision: TabletRevision, *, is_film: bool) -> list[int]:
+    """Step numbers from the lightest area of the picture to the densest.
+
+    A tablet is densest at its densest step; a film behind it is densest at the thinnest, which let most
+    light through.
+    """
+    by_density = sorted(revision.steps.all(), key=lambda step: step.density, reverse=is_film)
+    return [step.step for step in by_density]
