@@ -1,5 +1,13 @@
 """What the lab remembers, a noun a file: fields, named constraints and query-free properties only."""
 
+from curves.models.control_strips import (
+    AimsBasis,
+    ChartNote,
+    ControlAims,
+    ControlStrip,
+    StripBatch,
+    StripJudgement,
+)
 from curves.models.exposures import ExposureRevision, ExposureStandard
 from curves.models.films import Batch, FilmStock
 from curves.models.imports import StagedImport
@@ -13,8 +21,12 @@ from curves.models.rolls import Roll, RollState, Strip
 
 __all__ = [
     "UNEXPOSED_STEP",
+    "AimsBasis",
     "Analysis",
     "Batch",
+    "ChartNote",
+    "ControlAims",
+    "ControlStrip",
     "ExposureRevision",
     "ExposureStandard",
     "FilmStock",
@@ -35,6 +47,8 @@ __all__ = [
     "StepTablet",
     "StockResult",
     "Strip",
+    "StripBatch",
+    "StripJudgement",
     "TabletRevision",
     "TabletStep",
 ]
