@@ -17,3 +17,6 @@ the first pixel at (0, 0). Levels are the numbers in the file, transmittance is 
 clear gate lets through, density is -log10 of transmittance. A resolution of r pixels per inch is a pitch
 of 25400/r micrometres. Silver is neutral: of a colour scan the green channel is measured.
 """
+
+IMAGING_VERSION = "1"
+"""Changes whenever a number that this package hands back can change; what is stored names it."""

@@ -46,9 +46,9 @@ def setup_digest(scan: Scan) -> str:
 
 
 def resolution_of(scan: Scan) -> tuple[float, float] | None:
-    """Pixels an inch (x, y): what the file says, else what the member told; None when nobody did."""
+    """Pixels an inch (x, y): what the member told, else what the file says; None when nobody did."""
     told = scan.told_resolution_ppi
-    return scan.file.resolution_ppi or ((told, told) if told else None)
+    return (told, told) if told else scan.file.resolution_ppi
 
 
 def day_of(scan: Scan) -> datetime.date:

@@ -2,6 +2,7 @@
 
 from dataclasses import asdict, dataclass, field
 
+import numpy as np
 from django.db import transaction
 
 from scans.models import Placement, Scan
@@ -38,3 +39,8 @@ def store_found_areas(*, scan_id: int, found: FoundAreas) -> Placement:
 
 def _content(placement: Placement) -> dict:
     return {name: getattr(placement, name) for name in FoundAreas.__dataclass_fields__}
+
+
+def corners_of(area) -> list:
+    """An area's corners as they are kept."""
+    return np.round(area.corners, 2).tolist()
