@@ -5,8 +5,9 @@ from dataclasses import dataclass
 from scans.imaging.calibrate import Calibration, ScannerSetup
 from scans.imaging.calibrate_store import calibration_from_dict
 from scans.imaging.measures import Refusal
-from scans.models import CalibrationState, Scan, ScannerCalibration, ScannerTrial
-from scans.queries.setups import day_of, setup_digest, setup_of
+from scans.models import CalibrationState, Measurement, Scan, ScannerCalibration, ScannerTrial, Shows
+from scans.queries.setups import day_of, resolution_of, setup_digest, setup_of
+from scans.queries.tablets import tablet_revision_of
 
 CALIBRATE = (
     "Scan the step tablet with this scanner and these settings, say that the scan shows the tablet, "
@@ -122,3 +123,48 @@ def setting_words(name: str) -> str:
     """A setting's name as people read it."""
     words = {"resolution_ppi": "resolution (pixels/inch)", "bit_depth": "bits a sample"}
     return words.get(name, name.replace("_", " "))
+
+
+def obstacle_to_calibrating(scan: Scan, measurement: Measurement | None) -> str:
+    """What stands against calibrating the scanner from this scan, and what to do; empty when nothing does."""
+    if scan.shows != Shows.TABLET:
+        return "A scanner is calibrated from a scan of the step tablet itself; this one shows something else."
+    if scan.scanner is None:
+        return "Say first which scanner made this scan."
+    if scan.tablet is None:
+        return "Say first which step tablet this scan shows."
+    if tablet_revision_of(scan) is None:
+        return f"{scan.tablet} has no calibration in force; enter its densities under Control first."
+    if resolution_of(scan) is None:
+        return "The file does not say how many pixels an inch has; say it where you say what the scan shows."
+    automatic = [name for name, value in (scan.settings or {}).items() if is_automatic(name, value)]
+    if automatic:
+        return (
+            f"{setting_words(automatic[0]).capitalize()} was automatic, so that the next scan may come out "
+            "differently; fix it on the scanner and scan the tablet again."
+        )
+    if measurement is None:
+        return "The steps are not read yet; wait for the measuring, or place the tablet by hand."
+    return ""
+
+
+def is_automatic(name: str, value: object) -> bool:
+    """Whether a setting that changes levels was left to the scanner."""
+    text = " ".join(str(value).split()).casefold()
+    return "exposure" in name.casefold() and text.startswith("auto")
+
+
+def waiting_scans(row: ScannerCalibration) -> list[Scan]:
+    """Scans of a calibration's set-up, valid on their day, that are measured without one."""
+    waiting = Scan.objects.filter(
+        scanner=row.scanner,
+        is_discarded=False,
+        measurements__is_current=True,
+        measurements__calibration__isnull=True,
+    )
+    waiting = waiting.select_related("file", "scanner", "tablet", "strip").distinct()
+    return [
+        scan
+        for scan in waiting
+        if setup_digest(scan) == row.setup_digest and 0 <= (day_of(scan) - row.made_on).days <= row.valid_days
+    ]

@@ -1,4 +1,6 @@
 """Job handlers: compute outside any transaction, store in a short one that re-checks the claim."""
 
+from scans.tasks import calibrating as calibrating
+from scans.tasks import checking as checking
 from scans.tasks import measuring as measuring
 from scans.tasks import tiles as tiles
