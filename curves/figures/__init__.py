@@ -24,6 +24,7 @@ from curves.figures.comparison import (
     difference_figure,
     gradient_figure,
 )
+from curves.figures.comparison_panels import Panel, PanelSheet, comparison_panels
 from curves.figures.description import figure_description
 from curves.figures.styles import LIT_LIMIT, LineStyle, line_style
 
@@ -31,8 +32,11 @@ __all__ = [
     "LIT_LIMIT",
     "LineStyle",
     "MixedExposureError",
+    "Panel",
+    "PanelSheet",
     "characteristic_figure",
     "comparison_figure",
+    "comparison_panels",
     "difference_figure",
     "figure_description",
     "gradient_figure",

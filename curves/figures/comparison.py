@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from curves.figures.sheet import Sheet
 from curves.figures.styles import LineStyle
 from curves.sensitometry import Analysis, Comparison
+from curves.sensitometry.comparing.curve_matching import DENSITIES, place_curve
 
-DENSITIES = ("gross", "net")
+DIFFERENCE_NAMES = ("log_exposure", "difference", "low", "high")
 
 
 class MixedExposureError(ValueError):
@@ -36,7 +37,7 @@ def comparison_figure(
         Label and result of the house reference.
     tests : sequence of (str, Analysis, LineStyle)
         Label, result and style of each stock, in the order of the comparison's address.
-    align : {'exposure', 'speed_point'}
+    align : {'exposure', 'speed_point', 'shadow_density', 'contrast'}
     density : {'gross', 'net'}
         Net density is counted from each film's own base plus fog.
     bands : bool
@@ -61,16 +62,19 @@ def comparison_figure(
     entries = _entries(reference, tests)
     sheet = Sheet([s for _, _, s in tests], align=align, exposure=_exposure(entries, align), lit=lit)
     for label, analysis, style in entries:
-        shift, reason = _shift(analysis, align, density)
-        if shift is None:
+        placing, reason = place_curve(
+            analysis, reference[1] if reference else None, align_by=align, density=density
+        )
+        if placing is None:
             sheet.leave_out(label, style, reason)
             continue
         curve = analysis.curve
-        x = curve.log_exposure - shift[0]
-        sheet.add_line(label, x, curve.density - shift[1], style, hover="%{y:.2f} D")
+        x = placing.exposures(curve.log_exposure)
+        sheet.add_line(label, x, placing.densities(curve.density), style, hover="%{y:.2f} D")
         if style is None or (bands and sheet.is_lit(style)):
-            sheet.add_band(x, curve.low - shift[1], curve.high - shift[1], style)
-    return sheet.finish("comparison", f"{density} density", f"{density} density", "D")
+            sheet.add_band(x, placing.densities(curve.low), placing.densities(curve.high), style)
+    matched = ", contrast matched" if align == "contrast" else ""
+    return sheet.finish("comparison", f"{density} density{matched}", f"{density} density", "D")
 
 
 def gradient_figure(
@@ -86,7 +90,7 @@ def gradient_figure(
     ----------
     reference : tuple of (str, Analysis) or None
     tests : sequence of (str, Analysis, LineStyle)
-    align : {'exposure', 'speed_point'}
+    align : {'exposure', 'speed_point', 'shadow_density', 'contrast'}
     lit : collection of str, optional
         Keys of the stocks drawn in colour; by default the first six.
 
@@ -105,35 +109,38 @@ def gradient_figure(
     entries = _entries(reference, tests)
     sheet = Sheet([s for _, _, s in tests], align=align, exposure=_exposure(entries, align), lit=lit)
     for label, analysis, style in entries:
-        shift, reason = _shift(analysis, align, "gross")
-        if shift is None:
+        placing, reason = place_curve(analysis, reference[1] if reference else None, align_by=align)
+        if placing is None:
             sheet.leave_out(label, style, reason)
             continue
-        x = analysis.curve.log_exposure - shift[0]
-        sheet.add_line(label, x, analysis.curve.gradient, style, hover="gradient %{y:.2f}")
-    return sheet.finish("gradient", "gradient (density per unit of log exposure)", "gradient", "")
+        x = placing.exposures(analysis.curve.log_exposure)
+        sheet.add_line(label, x, analysis.curve.gradient / placing.stretch, style, hover="gradient %{y:.2f}")
+    matched = ", contrast matched" if align == "contrast" else ""
+    return sheet.finish("gradient", f"gradient (density per unit of log exposure){matched}", "gradient", "")
 
 
 def difference_figure(
     reference_label: str,
-    comparisons: Sequence[tuple[str, Comparison, LineStyle]],
+    comparisons: Sequence[tuple[str, Comparison | Mapping, LineStyle]],
     *,
     align: str = "exposure",
+    density: str | None = None,
     exposure: str = "absolute",
     bands: bool = True,
     lit: Collection[str] | None = None,
 ) -> dict:
     """Density differences of several stocks from the house reference.
 
-    The reference is the line at zero. At equal exposure gross densities are compared, aligned at the
-    speed points net ones; only where both were measured.
+    The reference is the line at zero. Only where both were measured is there a difference.
 
     Parameters
     ----------
     reference_label : str
-    comparisons : sequence of (str, Comparison, LineStyle)
-        Label, comparison with the reference, and style of each stock.
-    align : {'exposure', 'speed_point'}
+    comparisons : sequence of (str, Comparison or mapping, LineStyle)
+        Label; comparison with the reference, or what `matched_difference` gave; and style of each stock.
+    align : {'exposure', 'speed_point', 'shadow_density', 'contrast'}
+    density : {'gross', 'net'}, optional
+        What was compared; a comparison's own differences are gross at equal exposure, otherwise net.
     exposure : {'absolute', 'relative'}
         Kind of the exposures that were compared.
     bands : bool
@@ -153,12 +160,13 @@ def difference_figure(
     """
     sheet = Sheet([s for _, _, s in comparisons], align=align, exposure=exposure, lit=lit)
     prefix = "aligned_" if align == "speed_point" else ""
-    density = "net density" if prefix else "gross density"
+    said = f"{density or ('net' if prefix else 'gross')} density"
     span: list[float] = []
-    for label, comparison, style in comparisons:
-        x, y, low, high = (
-            comparison.difference[prefix + name] for name in ("log_exposure", "difference", "low", "high")
-        )
+    for label, compared, style in comparisons:
+        found = compared
+        if isinstance(compared, Comparison):
+            found = {name: compared.difference[prefix + name] for name in DIFFERENCE_NAMES}
+        x, y, low, high = (found[name] for name in DIFFERENCE_NAMES)
         if not len(x):
             sheet.leave_out(label, style, "NO_OVERLAP")
             continue
@@ -168,7 +176,8 @@ def difference_figure(
             sheet.add_band(x, low, high, style)
     if span:
         sheet.add_line(reference_label, [min(span), max(span)], [0.0, 0.0], None, hover="no difference")
-    return sheet.finish("difference", f"difference in {density}", f"difference in {density}", "D")
+    matched = ", contrast matched" if align == "contrast" else ""
+    return sheet.finish("difference", f"difference in {said}{matched}", f"difference in {said}", "D")
 
 
 def _entries(reference, tests) -> list[tuple[str, Analysis, LineStyle | None]]:
@@ -185,21 +194,3 @@ def _exposure(entries, align: str) -> str:
             "absolute and relative log exposures share no axis; align the curves at the speed point"
         )
     return kinds.pop() if len(kinds) == 1 else "relative"
-
-
-def _shift(analysis: Analysis, align: str, density: str) -> tuple[tuple[float, float] | None, str | None]:
-    """What is taken from log exposure and density, or the reason why the curve cannot be drawn so."""
-    if not len(analysis.curve.log_exposure):
-        return None, "TOO_FEW_POINTS"
-    x0 = d0 = 0.0
-    if align == "speed_point":
-        place = analysis.measures["speed_point_log_exposure"]
-        if place.value is None:
-            return None, place.reason
-        x0 = place.value
-    if density == "net":
-        base = analysis.measures["base_plus_fog"]
-        if base.value is None:
-            return None, base.reason
-        d0 = base.value
-    return (x0, d0), None

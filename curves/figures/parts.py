@@ -18,6 +18,7 @@ STOP = math.log10(2.0)
 ABSOLUTE_TITLE = "log exposure (log₁₀ lux·s)"
 RELATIVE_TITLE = "relative log exposure (log₁₀)"
 SPEED_POINT_TITLE = "log exposure from the speed point (log₁₀)"
+SHADOW_TITLE = "log exposure from net density 0.30 (log₁₀)"
 # No markup in it but a line break: the drawing library turns any other tag into a style attribute, which
 # the site's content security policy blocks.
 STOP_NOTE = "<br>short marks: one stop (0.30)"

@@ -10,6 +10,7 @@ from curves.figures.parts import (
     ABSOLUTE_TITLE,
     REFERENCE_KEY,
     RELATIVE_TITLE,
+    SHADOW_TITLE,
     SPEED_POINT_TITLE,
     band_trace,
     density_axis,
@@ -19,8 +20,13 @@ from curves.figures.parts import (
     stock_line,
 )
 from curves.figures.styles import LIT_LIMIT, LineStyle
+from curves.sensitometry.comparing.curve_matching import ALIGNMENTS
 
-ALIGNMENTS = ("exposure", "speed_point")
+COMMON_TITLES = {
+    "speed_point": SPEED_POINT_TITLE,
+    "shadow_density": SHADOW_TITLE,
+    "contrast": SPEED_POINT_TITLE,
+}
 
 
 class Sheet:
@@ -30,7 +36,7 @@ class Sheet:
     ----------
     styles : sequence of LineStyle
         Of all stocks, in the order of the comparison's address.
-    align : {'exposure', 'speed_point'}
+    align : {'exposure', 'speed_point', 'shadow_density', 'contrast'}
     exposure : {'absolute', 'relative'}
         Kind of the exposure axis.
     lit : collection of str, optional
@@ -78,8 +84,7 @@ class Sheet:
     def finish(self, kind: str, y_title: str, value_name: str, value_unit: str) -> dict:
         """The figure: grey curves at the bottom, then bands, the reference, and the lit stocks on top."""
         title = ABSOLUTE_TITLE if self._exposure == "absolute" else RELATIVE_TITLE
-        if self._align == "speed_point":
-            title = SPEED_POINT_TITLE
+        title = COMMON_TITLES.get(self._align, title)
         meta = {
             "kind": kind,
             "align": self._align,

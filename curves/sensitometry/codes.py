@@ -23,6 +23,7 @@ REASONS: dict[str, str] = {
     "NO_BOX_SPEED": "No box speed was given to compare with.",
     "NO_INTERVAL": "Too little is known of the spread to state an interval.",
     "NO_OVERLAP": "The two curves share too little measured range to be compared.",
+    "NO_REFERENCE": "No house reference is appointed whose contrast could be matched.",
     "MIXED_EXPOSURE": "One curve has absolute and the other relative exposure, so speeds do not compare.",
 }
 

@@ -22,12 +22,15 @@ class AlignedCurve:
         Gradient there.
     place_modes : ndarray, shape (r,) [log10 lx s]
         Error of the speed point, by the same z as the curve's modes.
+    level : float, scalar [D]
+        Net density at ``place``: 0.10 for the speed point.
     """
 
     curve: Curve
     place: float
     slope: float
     place_modes: np.ndarray
+    level: float = SPEED_DENSITY
 
     @property
     def reach(self) -> tuple[float, float]:
@@ -52,7 +55,7 @@ class AlignedCurve:
         density = interpolate(self.curve, self.curve.density, at)
         gradient = interpolate(self.curve, self.curve.gradient, at)
         modes = interpolate_modes(self.curve, at) - self.curve.base_modes[:, None]
-        return density - self.curve.base - SPEED_DENSITY, modes + gradient * self.place_modes[:, None]
+        return density - self.curve.base - self.level, modes + gradient * self.place_modes[:, None]
 
 
 def align(analysis: Analysis) -> AlignedCurve | None:
@@ -76,6 +79,38 @@ def align(analysis: Analysis) -> AlignedCurve | None:
     slope = max(float(interpolate(curve, curve.gradient, at)[0]), 1e-3)
     modes = -(interpolate_modes(curve, at)[:, 0] - curve.base_modes) / slope
     return AlignedCurve(curve, place, slope, modes)
+
+
+def align_at(analysis: Analysis, level: float) -> AlignedCurve | None:
+    """The analysis's curve seen from where its net density reaches a level.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        A stored or fresh analysis.
+    level : float, scalar [D]
+        Net density, at least that of the speed point.
+
+    Returns
+    -------
+    AlignedCurve or None
+        None when the speed point is withheld or the level is not reached within the steps.
+    """
+    start = align(analysis)
+    if start is None or level <= SPEED_DENSITY:
+        return start
+    curve = start.curve
+    net = curve.density - curve.base
+    beyond = np.flatnonzero((net >= level) & (curve.log_exposure > start.place))
+    if not beyond.size or beyond[0] == 0 or net[beyond[0] - 1] >= level:
+        return None
+    last = beyond[0]
+    share = (level - net[last - 1]) / (net[last] - net[last - 1])
+    place = curve.log_exposure[last - 1] + share * (curve.log_exposure[last] - curve.log_exposure[last - 1])
+    at = np.array([place])
+    slope = max(float(interpolate(curve, curve.gradient, at)[0]), 1e-3)
+    modes = -(interpolate_modes(curve, at)[:, 0] - curve.base_modes) / slope
+    return AlignedCurve(curve, float(place), slope, modes, level)
 
 
 def interpolate(curve: Curve, values, log_exposure):
