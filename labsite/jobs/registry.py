@@ -17,6 +17,7 @@ A job may run twice (a killed process), so storing must find what an earlier run
 from collections.abc import Callable
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import Protocol
 
 from labsite.celery import MAX_TIME_LIMIT_S
@@ -45,11 +46,13 @@ class JobRun(Protocol):
 
 @dataclass(frozen=True)
 class JobHandler:
-    """A kind of job: the function that does it and its time limit."""
+    """A kind of job: the function that does it, its time limit, and how often it is due by itself."""
 
     kind: str
     function: Callable
     time_limit_s: int
+    every: timedelta | None = None
+    label: str = ""
 
 
 class UnknownKind(LookupError):
@@ -59,8 +62,13 @@ class UnknownKind(LookupError):
 _handlers: dict[str, JobHandler] = {}
 
 
-def job_handler(kind: str, *, time_limit_s: int = 60) -> Callable:
-    """Register the decorated function as the one that does jobs of this kind."""
+def job_handler(
+    kind: str, *, time_limit_s: int = 60, every: timedelta | None = None, label: str = ""
+) -> Callable:
+    """Register the decorated function as the one that does jobs of this kind.
+
+    With ``every`` the sweep submits one under ``label`` whenever the last one is so long ago.
+    """
     if not 0 < time_limit_s <= MAX_TIME_LIMIT_S:
         raise ValueError(f"{kind}: the time limit must be from 1 to {MAX_TIME_LIMIT_S} s.")
 
@@ -68,7 +76,7 @@ def job_handler(kind: str, *, time_limit_s: int = 60) -> Callable:
         known = _handlers.get(kind)
         if known and known.function.__module__ != function.__module__:
             raise ValueError(f"{kind} is already done by {known.function.__module__}.")
-        _handlers[kind] = JobHandler(kind, function, time_limit_s)
+        _handlers[kind] = JobHandler(kind, function, time_limit_s, every, label)
         return function
 
     return register
@@ -80,6 +88,11 @@ def handler_for(kind: str) -> JobHandler:
         return _handlers[kind]
     except KeyError:
         raise UnknownKind(f"No handler does jobs of the kind {kind!r}.") from None
+
+
+def recurring_handlers() -> list[JobHandler]:
+    """The handlers of jobs that are due every so often."""
+    return [handler for handler in _handlers.values() if handler.every is not None]
 
 
 def known_kinds() -> list[str]:

@@ -39,7 +39,10 @@ class Scan(models.Model):
         default=dict, help_text="What was set on the scanner beside what the file says: holder, light, mode."
     )
     told_resolution_ppi = models.FloatField(
-        null=True, blank=True, help_text="Given by the member where the file does not say."
+        null=True, blank=True, help_text="Given by the member where the file does not say, or says it wrong."
+    )
+    told_resolution_reason = models.TextField(
+        blank=True, help_text="Why it is not what the file says; empty where the file says nothing."
     )
     scanned_on = models.DateField(null=True, blank=True)
     notes = models.TextField(blank=True)

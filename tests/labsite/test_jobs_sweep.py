@@ -7,13 +7,15 @@ from django.utils import timezone
 
 from labsite.jobs.models import Job
 from labsite.jobs.queries import CANARY, CANARY_LATE_S, queue_health
-from labsite.jobs.services import sending
+from labsite.jobs.registry import JobHandler, recurring_handlers
+from labsite.jobs.services import sending, sweeping
 from labsite.jobs.services.claims import claim_job, finish_job
 from labsite.jobs.services.sweeping import (
     free_dead_claims,
     free_orphans,
     resend_lost_jobs,
     send_canary,
+    submit_due_jobs,
     sweep,
 )
 from labsite.jobs.tasks import run_job
@@ -188,5 +190,20 @@ def test_a_whole_round_twice_adds_nothing(broker):
     Job.objects.filter(pk=job.pk).update(sent_at=None)
     sweep()
     sweep()
-    assert Job.objects.count() == 2, "the job and one canary"
+    every_so_often = len(recurring_handlers())
+    assert Job.objects.count() == 2 + every_so_often, "the job, one canary, and what is due once a day"
     assert broker.sent.count(job.pk) == 1
+
+
+def test_a_job_that_is_due_every_so_often_is_submitted_once_a_round_and_a_week_of_them_kept(monkeypatch):
+    day = timedelta(days=1)
+    handler = JobHandler("drill", lambda run: {}, 10, every=day, label="Tidy up")
+    monkeypatch.setattr(sweeping, "recurring_handlers", lambda: [handler])
+    first = timezone.now()
+    for number in range(10):
+        assert submit_due_jobs(first + number * day + timedelta(seconds=number)) == 1
+        job = Job.objects.get(state="queued")
+        assert (job.kind, job.label, job.requested_by) == ("drill", "Tidy up", None)
+        Job.objects.filter(pk=job.pk).update(state="done", created_at=first + number * day)
+        assert submit_due_jobs(first + (number + 0.9) * day) == 0
+    assert Job.objects.filter(kind="drill").count() == sweeping.KEEP_ROUNDS

@@ -1,4 +1,4 @@
-"""What is put right every few seconds: dead claims, lost messages, the canary.
+"""What is put right every few seconds: dead claims, lost messages, the canary, jobs due every so often.
 
 Any number of sweeps may run at once: each step is a filtered UPDATE that one of them wins.
 """
@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from labsite.jobs.models import Job
 from labsite.jobs.queries import CANARY, claimable_jobs
+from labsite.jobs.registry import recurring_handlers
 from labsite.jobs.services import sending
 from labsite.jobs.services.claims import process_lost
 from labsite.jobs.services.submission import submit_job
@@ -26,6 +27,8 @@ RESEND_AFTER = timedelta(seconds=10)
 RESEND_AFTER_WHEN_BUSY = timedelta(minutes=10)
 CANARY_EVERY = timedelta(seconds=60)
 KEEP_CANARIES = timedelta(days=1)
+#: The record of so many rounds is kept of a job that is due every so often.
+KEEP_ROUNDS = 7
 
 
 def sweep() -> None:
@@ -33,6 +36,7 @@ def sweep() -> None:
     now = timezone.now()
     free_dead_claims(now)
     send_canary(now)
+    submit_due_jobs(now)
     resend_lost_jobs(now)
 
 
@@ -81,6 +85,19 @@ def send_canary(now: datetime) -> Job | None:
         return None
     canaries.filter(state__in=Job.ENDED, created_at__lt=now - KEEP_CANARIES).delete()
     return submit_job(kind=CANARY, subject={}, label="Check that jobs are run", dedupe_key=CANARY)
+
+
+def submit_due_jobs(now: datetime) -> int:
+    """Submit each job that is due every so often and was not submitted since; how many."""
+    submitted = 0
+    for handler in recurring_handlers():
+        rounds = Job.objects.filter(kind=handler.kind, requested_by=None)
+        if rounds.filter(created_at__gt=now - handler.every).exists():
+            continue
+        rounds.filter(state__in=Job.ENDED, created_at__lt=now - KEEP_ROUNDS * handler.every).delete()
+        submit_job(kind=handler.kind, subject={}, label=handler.label, dedupe_key=handler.kind)
+        submitted += 1
+    return submitted
 
 
 def _unsent(now: datetime, age: timedelta):
