@@ -8,4 +8,11 @@ The names that others call:
   `memory_charts.cusum_charts(values, centre=, allowance=, decision=) -> (Chart, Chart)`.
 - `rule_definitions.RULES`, `RULE_SETS`; `run_rules.rule_signals(scores, phase, rules) -> tuple of Signal`.
 - `control_constants.control_constants(size)`; `within_spread.spread_from_moving_ranges(values, phase)`.
+- `control_strips.ControlStrip(base_fog, speed_step, high_step, dmax, reading_sd=, strip_batch=,
+  developer_batch=, run=)`, `QUANTITIES`.
+- `strip_aims.set_aims(strips, least=10) -> StripAims`, `stated_aims(centres, limits=) -> StripAims`
+  (provisional); `aims.StripAims.to_dict()` / `from_dict()`.
+- `strip_batches.carry_over(old, new) -> CarriedOffset`, its `applied_to(aims) -> StripAims`.
+- `strip_reading.classify_strip(strip, aims, history, rules="warning", watch_rules="western_electric") ->
+  StripVerdict` (`state`, `reason`, `text`, `deviations`, `signals`, `watch`, `causes`).
 """

@@ -13,7 +13,7 @@ import math
 from dataclasses import asdict, dataclass
 
 import numpy as np
-from scipy.stats import chi2
+from scipy.special import chdtri
 
 from curves.sensitometry.controlling.control_constants import control_constants
 from curves.sensitometry.controlling.run_rules import phase_starts
@@ -178,7 +178,7 @@ def spread_from_sample_ranges(ranges, sizes, unit: str = "D", least: float = 0.0
 
 
 def _spread_measure(name, value: float, degrees: float, unit: str, least: float, note: str) -> Measure:
-    low, high = (value * math.sqrt(degrees / q) for q in chi2.ppf([0.975, 0.025], degrees))
+    low, high = (value * math.sqrt(degrees / q) for q in chdtri(degrees, [0.025, 0.975]))
     if value < least:
         # The interval keeps the least within it: nothing is known below it.
         note = f"{note} was below the least that is believed"
