@@ -13,31 +13,32 @@ from scans.queries.measured import Basis, measurable_scan, measuring_basis, newe
 NOTHING = "There is nothing to measure: give a file that is fit for measuring, and say what the scan shows."
 
 
-def request_measuring(*, scan: Scan, requested_by=None) -> Job | None:
+def request_measuring(*, scan: Scan, requested_by=None, is_found_anew: bool = False) -> Job | None:
     """Submit the measuring of a scan, on commit of the transaction that changed what it rests on.
 
-    None where there is nothing to measure: the file is not fit for it, or nobody said what it shows.
+    None where there is nothing to measure: the file is not fit for it, or nobody said what it shows. With
+    ``is_found_anew`` the lab looks for the areas itself, even where a member had placed them.
     """
     if scan.is_discarded or scan.shows == Shows.UNKNOWN or scan.file.state != FileState.MEASURABLE:
         return None
     return submit_job(
         kind="measure_scan",
-        subject={"scan_id": scan.pk},
+        subject={"scan_id": scan.pk} | ({"is_found_anew": True} if is_found_anew else {}),
         label=f"Measure {scan.code}",
         requested_by=requested_by,
-        dedupe_key=f"measure_scan:{scan.pk}",
+        dedupe_key=f"measure_scan:{scan.pk}{':anew' if is_found_anew else ''}",
         link=f"/scans/{scan.pk}/",
     )
 
 
 @transaction.atomic
-def measure_again(*, actor, scan_id: int) -> Job:
-    """Ask for the measuring of a scan anew: a job failed, or something it rests on has come."""
+def measure_again(*, actor, scan_id: int, is_found_anew: bool = False) -> Job:
+    """Ask for the measuring of a scan anew, with the areas as they stand or found anew by the lab."""
     require_member(actor)
     scan = measurable_scan(scan_id)
     if scan is None:
         raise NotFound("There is no such scan.")
-    job = request_measuring(scan=scan, requested_by=actor)
+    job = request_measuring(scan=scan, requested_by=actor, is_found_anew=is_found_anew)
     if job is None:
         raise WrongState(NOTHING)
     return job

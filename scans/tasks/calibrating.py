@@ -8,8 +8,9 @@ import numpy as np
 from labsite.common.errors import NotFound, WrongState
 from labsite.jobs.registry import JobRun, job_handler
 from scans.imaging import IMAGING_VERSION
-from scans.imaging.calibrate import DEFAULT_CERTIFICATE_ERROR, StepLevels, calibrate
+from scans.imaging.calibrate import DEFAULT_CERTIFICATE_ERROR, Calibration, StepLevels, calibrate
 from scans.imaging.measures import Refusal
+from scans.models import Measurement
 from scans.queries.calibrations import obstacle_to_calibrating
 from scans.queries.measured import current_measurement, measurable_scan
 from scans.queries.setups import day_of, setup_of
@@ -17,7 +18,7 @@ from scans.queries.tablets import tablet_revision_of
 from scans.services.calibrating import store_calibration
 
 ADVICE = {
-    "TOO_FEW_STEPS": "Scan again with less exposure where light steps are saturated, or with a longer tablet.",
+    "TOO_FEW_STEPS": "Scan again with less exposure if light steps are saturated, or with a longer tablet.",
     "NON_MONOTONE": "Turn the strip over on the scan's page if it lies the wrong way round.",
     "POOR_FIT": "Check that the tablet is the one that was named, clean, and scanned without corrections.",
 }
@@ -48,20 +49,12 @@ def calibrate_scanner(run: JobRun) -> dict:
     )
     if isinstance(made, Refusal):
         raise WrongState(f"{made.text} {ADVICE.get(made.code, '')}".strip(), code=made.code)
-    inputs = [
-        IMAGING_VERSION,
-        measurement.document["areas"],
-        revision.pk,
-        valid_days,
-        setup_of(scan).settings,
-    ]
-    digest = hashlib.sha256(json.dumps(_levels_only(inputs), sort_keys=True).encode()).hexdigest()
     with run.storing():
         row = store_calibration(
             measurement=measurement,
             revision=revision,
             calibration=made,
-            input_digest=digest,
+            input_digest=_input_digest(measurement, revision.pk, made),
             made_by_id=run.requested_by_id or scan.member_id,
         )
     return {"calibration": row.pk}
@@ -77,8 +70,9 @@ def step_levels_of(areas: list[dict]) -> StepLevels:
     )
 
 
-def _levels_only(inputs: list) -> list:
-    """What was read before any calibration: densities read with one do not make it another input."""
-    version, areas, *rest = inputs
-    levels = [[area["step"], area["level"], area["level_error"], area["level_spread"]] for area in areas]
-    return [version, levels, *rest]
+def _input_digest(measurement: Measurement, revision_id: int, made: Calibration) -> str:
+    """Over what was read before any calibration: densities read with one do not make it another input."""
+    names = ("step", "level", "level_error", "level_spread")
+    levels = [[area[name] for name in names] for area in measurement.document["areas"]]
+    content = [IMAGING_VERSION, levels, revision_id, made.valid_days, made.setup.settings]
+    return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()

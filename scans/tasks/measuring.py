@@ -32,11 +32,12 @@ def measure_scan(run: JobRun) -> dict:
     run.progress(5, "Reading the picture")
     picture = read_picture(scan)
     placement = newest_placement(scan)
-    if placement is None or placement.origin == Placement.Origin.FOUND or not fits_layout(placement, scan):
+    is_placed = placement is not None and placement.origin == Placement.Origin.PLACED
+    if run.subject.get("is_found_anew") or not (is_placed and fits_layout(placement, scan)):
         run.progress(20, "Looking for what is to be read")
-        found = found_areas(scan, picture)
+        found, seen = found_areas(scan, picture), placement.number if placement else 0
         with run.storing():
-            placement = store_found_areas(scan_id=scan.pk, found=found)
+            placement = store_found_areas(scan_id=scan.pk, found=found, seen_number=seen)
     if not placement.is_found:
         with run.storing():
             clear_measurement(scan_id=scan.pk)
