@@ -90,9 +90,18 @@ def classify_strip(
 
 
 def _unproven(reason: str) -> StripVerdict:
-    directions = dict.fromkeys(QUANTITIES, "?")
     return StripVerdict(
-        UNPROVEN, reason, f"Unproven. {REASONS[reason]}", {}, (), directions, "", (), "", None
+        state=UNPROVEN,
+        reason=reason,
+        text=f"Unproven. {REASONS[reason]}",
+        deviations={},
+        signals=(),
+        watch=(),
+        directions=dict.fromkeys(QUANTITIES, "?"),
+        onset="",
+        causes=(),
+        causes_note="",
+        false_alarm_strips=None,
     )
 
 
