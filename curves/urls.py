@@ -5,6 +5,7 @@ from django.urls import include, path
 urlpatterns = [
     path("", include("curves.pages.desk.urls")),
     path("stocks/", include("curves.pages.stocks.urls")),
+    path("", include("curves.pages.printing.urls")),
     path("control/", include("curves.pages.control.urls")),
     path("", include("curves.pages.rolls.urls")),
     path("compare/", include("curves.pages.compare.urls")),

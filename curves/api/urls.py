@@ -5,6 +5,7 @@ from django.urls import path
 from curves.api import instruments, readings, results, roll_reviews, roll_steps, rolls, runs, stocks
 from curves.api.comparison import ComparisonOfStocks
 from curves.api.measures import Measures
+from curves.api.papers import PAPER_SIDE
 from curves.api.readings_files import ReadingsFile
 from curves.api.references import OneReferencePair, References
 from curves.api.standard_sides import EXPOSURE_SIDE, PROCESS_SIDE, TABLET_SIDE
@@ -24,6 +25,7 @@ urlpatterns = [
     *standard_urls(PROCESS_SIDE),
     *standard_urls(EXPOSURE_SIDE),
     *standard_urls(TABLET_SIDE),
+    *standard_urls(PAPER_SIDE),
     path("instruments/", instruments.Instruments.as_view(), name="api_instruments"),
     path(INSTRUMENT, instruments.OneInstrument.as_view(), name="api_instrument"),
     path(f"{INSTRUMENT}retire/", instruments.RetireInstrument.as_view(), name="api_instrument_retire"),

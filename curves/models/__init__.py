@@ -12,6 +12,7 @@ from curves.models.exposures import ExposureRevision, ExposureStandard
 from curves.models.films import Batch, FilmStock
 from curves.models.imports import StagedImport
 from curves.models.instruments import Instrument, StepTablet, TabletRevision, TabletStep
+from curves.models.papers import Paper, PaperPoint, PaperRevision
 from curves.models.processes import ProcessRevision, ProcessRun, ProcessStandard
 from curves.models.readings import UNEXPOSED_STEP, Reading
 from curves.models.results import Analysis, HouseReference, PooledAnalysis, SpreadEstimate, StockResult
@@ -32,6 +33,9 @@ __all__ = [
     "FilmStock",
     "HouseReference",
     "Instrument",
+    "Paper",
+    "PaperPoint",
+    "PaperRevision",
     "PooledAnalysis",
     "ProcessRevision",
     "ProcessRun",

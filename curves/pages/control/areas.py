@@ -97,6 +97,7 @@ def control_tabs(user, here: str) -> list[dict]:
         ("process_list", "Process standards", True),
         ("exposure_list", "Exposure standards", True),
         ("tablet_list", "Step tablets", True),
+        ("paper_list", "Papers", True),
         ("reference_list", "House reference", True),
         ("run_list", "Process runs", False),
         ("instrument_list", "Instruments", False),

@@ -1,0 +1,1 @@
+"""Papers, print tones, print plan, colour response and matched brackets."""

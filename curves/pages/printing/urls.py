@@ -1,0 +1,25 @@
+"""Addresses of papers and prints; papers share the views of the standards but for their own two pages."""
+
+from django.urls import path
+
+from curves.pages.control import standard_changes, standards
+from curves.pages.printing import papers
+from curves.pages.printing.papers import PAPER_AREA
+
+KNOWN, NAME = {"area": PAPER_AREA}, PAPER_AREA.route
+PAPERS = "control/papers/"
+PAPER = f"{PAPERS}<int:standard_id>/"
+CURVE = f"{PAPER}curves/<int:number>/"
+
+urlpatterns = [
+    path(PAPERS, standards.standard_list, KNOWN, NAME["list"]),
+    path(f"{PAPERS}new/", standard_changes.new_standard, KNOWN, NAME["new"]),
+    path(PAPER, papers.paper_page, KNOWN, NAME["page"]),
+    path(f"{PAPER}rename/", standard_changes.rename, KNOWN, NAME["rename"]),
+    path(f"{PAPER}revise/", standard_changes.revise, KNOWN, NAME["revise"]),
+    path(f"{PAPER}difference/", standards.difference_page, KNOWN, NAME["difference"]),
+    path(CURVE, papers.paper_revision, KNOWN, NAME["revision"]),
+    path(f"{CURVE}edit/", standard_changes.edit_revision, KNOWN, NAME["edit"]),
+    path(f"{CURVE}put-in-force/", standard_changes.enforce_revision, KNOWN, NAME["enforce"]),
+    path(f"{CURVE}discard/", standard_changes.discard_revision, KNOWN, NAME["discard"]),
+]
