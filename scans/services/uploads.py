@@ -1,7 +1,5 @@
 """Uploads: begun, received piece by piece, completed into a scan, given up; what is left over, swept."""
 
-from datetime import timedelta
-
 from django.conf import settings
 from django.db import transaction
 from django.db.models import F, Sum
@@ -13,6 +11,7 @@ from labsite.common.access import require_member
 from labsite.common.errors import InvalidInput, NotFound, WrongState
 from scans.imaging.decode_checks import DEFAULT_LIMITS, MEGABYTE
 from scans.models import Scan, Shows, StoredFile, Upload
+from scans.queries.uploads import EXPIRES_AFTER
 from scans.services.checking import request_check
 from scans.services.files import (
     ByteStream,
@@ -27,8 +26,6 @@ from scans.services.files import (
 MOST_BYTES = DEFAULT_LIMITS.file_bytes
 #: So many files may one member have under way.
 MOST_OPEN = 40
-#: An upload that nothing came for in so long is given up.
-EXPIRES_AFTER = timedelta(days=7)
 GONE = "There is no such upload of yours; it may have been given up. Begin it again."
 
 
