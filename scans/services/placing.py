@@ -21,6 +21,7 @@ SMALLEST_SIDE_PX = 12
 MOST_AREAS = 12
 TURNED = {"right": "left", "left": "right", "up": "down", "down": "up"}
 DEFAULT_STEPS = 21
+UNEXPOSED = "unexposed"
 
 
 @dataclass(frozen=True)
@@ -54,15 +55,15 @@ def store_found_areas(*, scan_id: int, found: FoundAreas, seen_number: int) -> P
 def place_areas(*, actor, scan_id: int, outline, darkens: str = "", unexposed=None, fields=None) -> Placement:
     """Set the areas by four corners, in pixels from the upper left, and have the scan measured anew.
 
-    Steps also need the way in which they darken. ``unexposed`` are four corners of film that got no light;
-    ``fields`` are further fields, each by its corners, where a scan shows several.
+    Steps also need the way in which they darken. ``unexposed`` are four corners of film that got no light
+    (None: as placed before); ``fields`` are further fields, each by its corners, where a scan shows several.
     """
     scan = _own_measurable(actor, scan_id)
     layout = layout_of(scan)
     if layout == STEPS:
         layout = f"{STEPS}-{DEFAULT_STEPS}"
     corners = _checked(scan, outline, "outline")
-    extra = None if unexposed is None else _checked(scan, unexposed, "unexposed")
+    extra = _unexposed_before(scan) if unexposed is None else _checked(scan, unexposed, "unexposed")
     more = [_checked(scan, each, f"field {n}") for n, each in enumerate(fields or [], start=2)]
     if len(more) >= MOST_AREAS:
         raise InvalidInput(f"One scan has at most {MOST_AREAS} fields.", field="fields")
@@ -74,6 +75,23 @@ def place_areas(*, actor, scan_id: int, outline, darkens: str = "", unexposed=No
     )
     placement = _kept(scan, Placement.Origin.PLACED, placed, placed_by=actor)
     _remember(actor, scan, placement, "place areas by hand")
+    request_measuring(scan=scan, requested_by=actor)
+    return placement
+
+
+@transaction.atomic
+def place_unexposed(*, actor, scan_id: int, corners) -> Placement:
+    """Say where film lies that got no light, for base plus fog; the other areas stay where they are."""
+    scan = _own_measurable(actor, scan_id)
+    newest = newest_placement(scan)
+    if newest is None or not newest.is_found or scan.shows != Shows.STRIP:
+        raise WrongState("There are no steps on this scan to go with it; place them by hand first.")
+    box = np.round(_checked(scan, corners, "unexposed"), 2).tolist()
+    steps = [area for area in newest.areas if not area.get("is_unexposed")]
+    areas = [*steps, {"label": UNEXPOSED, "corners": box, "is_unexposed": True}]
+    content = FoundAreas(newest.layout, areas, newest.outline, newest.darkens, newest.flags)
+    placement = _kept(scan, Placement.Origin.PLACED, content, placed_by=actor)
+    _remember(actor, scan, placement, "place unexposed area")
     request_measuring(scan=scan, requested_by=actor)
     return placement
 
@@ -104,6 +122,12 @@ def corners_of(area) -> list:
     return np.round(area.corners, 2).tolist()
 
 
+def _unexposed_before(scan: Scan) -> list | None:
+    newest = newest_placement(scan)
+    areas = newest.areas if newest and scan.shows == Shows.STRIP else []
+    return next((area["corners"] for area in areas if area.get("is_unexposed")), None)
+
+
 def _own_measurable(actor, scan_id: int) -> Scan:
     require_member(actor)
     scan = measurable_scan(scan_id)
@@ -132,7 +156,7 @@ def _areas(layout: str, corners: np.ndarray, darkens: str, unexposed, more) -> l
     areas = [{"label": area.label, "corners": corners_of(area)} for area in placed]
     if unexposed is not None:
         box = np.round(unexposed, 2).tolist()
-        areas.append({"label": "unexposed", "corners": box, "is_unexposed": True})
+        areas.append({"label": UNEXPOSED, "corners": box, "is_unexposed": True})
     return areas
 
 

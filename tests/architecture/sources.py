@@ -8,7 +8,13 @@ ROOT = Path(__file__).resolve().parents[2]
 PACKAGES = [name for name in ("labsite", "curves", "scans") if (ROOT / name).is_dir()]
 PURE = [
     name
-    for name in ("curves/sensitometry", "curves/figures", "curves/importers", "scans/imaging")
+    for name in (
+        "curves/sensitometry",
+        "curves/figures",
+        "curves/importers",
+        "scans/figures",
+        "scans/imaging",
+    )
     if (ROOT / name).is_dir()
 ]
 
