@@ -4,11 +4,11 @@ from functools import wraps
 
 from django.views.decorators.http import require_http_methods
 
-from labsite.accounts.pages.access import admins_only, members_only
+from labsite.accounts.pages.access import admins_only, members_only, posted_from
 from labsite.accounts.queries import may_read_accepted
 from labsite.common.errors import NotAllowed
 
-__all__ = ["GET_OR_POST", "admins_only", "members_only", "readers_only"]
+__all__ = ["GET_OR_POST", "admins_only", "members_only", "posted_from", "readers_only"]
 
 GET_OR_POST = require_http_methods(["GET", "HEAD", "POST"])
 

@@ -6,9 +6,9 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
-from labsite.accounts.pages.access import members_only
+from labsite.accounts.pages.access import members_only, posted_from
 from labsite.common.access import is_admin, is_member
 from labsite.common.errors import WrongState
 from labsite.jobs import queries, services
@@ -73,15 +73,15 @@ def progress(request, job_id):
     return response
 
 
+@posted_from("jobs:detail")
 @members_only
-@require_POST
 def cancel(request, job_id):
     """Stop the job."""
     return _changed(request, job_id, services.cancel_job, "The job is cancelled.")
 
 
+@posted_from("jobs:detail")
 @members_only
-@require_POST
 def retry(request, job_id):
     """Put the job back in the line."""
     return _changed(request, job_id, services.retry_job, "The job waits to be run again.")

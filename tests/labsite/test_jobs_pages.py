@@ -164,4 +164,7 @@ def test_cancelling_what_has_ended_meanwhile_says_so(client_for, owner):
 def test_what_changes_things_is_never_a_link(client_for, owner):
     job = drill_job(requested_by=owner)
     for name in ("cancel", "retry"):
-        assert client_for(owner).get(url(name, job)).status_code == 405
+        answer = client_for(owner).get(url(name, job))
+        assert (answer.status_code, answer.url) == (302, url("detail", job))
+    job.refresh_from_db()
+    assert job.state == "queued"

@@ -2,9 +2,8 @@
 
 from django.contrib import messages
 from django.shortcuts import redirect
-from django.views.decorators.http import require_POST
 
-from curves.pages.access import members_only
+from curves.pages.access import members_only, posted_from
 from curves.pages.rolls.forms import RemarkForm
 from curves.pages.rolls.roll import roll_response
 from curves.services.fitting import refit_roll
@@ -12,35 +11,35 @@ from curves.services.rolls import add_strip, recall_roll, remark_on_roll, submit
 from labsite.common.errors import InvalidInput, WrongState
 
 
-@require_POST
+@posted_from("roll")
 @members_only
 def submit(request, roll_id: int):
     """Hand the roll in for review."""
     return done_or_told(request, roll_id, submit_roll, "The roll is submitted for review.")
 
 
-@require_POST
+@posted_from("roll")
 @members_only
 def recall(request, roll_id: int):
     """Take a submitted roll back."""
     return done_or_told(request, roll_id, recall_roll, "The roll is yours again; submit it when it is ready.")
 
 
-@require_POST
+@posted_from("roll")
 @members_only
 def refit(request, roll_id: int):
     """Ask anew for the roll's curve."""
     return done_or_told(request, roll_id, refit_roll, "The curve is being fitted again.")
 
 
-@require_POST
+@posted_from("roll")
 @members_only
 def add(request, roll_id: int):
     """Add another strip."""
     return done_or_told(request, roll_id, add_strip, "A strip is added.")
 
 
-@require_POST
+@posted_from("roll")
 @members_only
 def remark(request, roll_id: int):
     """Leave a remark for the whole lab."""

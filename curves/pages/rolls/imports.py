@@ -2,10 +2,10 @@
 
 from django.contrib import messages
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
 from curves.importers import MAX_BYTES
-from curves.pages.access import GET_OR_POST, members_only
+from curves.pages.access import GET_OR_POST, members_only, posted_from
 from curves.pages.rolls.forms import ImportForm
 from curves.pages.rolls.readings import draft_key
 from curves.queries.imports import import_preview
@@ -56,7 +56,7 @@ def preview(request, staged_id: int):
     return render(request, "curves/rolls/preview.html", {"shown": shown, "roll": shown.grid.roll})
 
 
-@require_POST
+@posted_from("import")
 @members_only
 def store(request, staged_id: int):
     """Store the previewed readings as a whole."""
@@ -75,7 +75,7 @@ def store(request, staged_id: int):
     return redirect("roll", shown.grid.roll.pk)
 
 
-@require_POST
+@posted_from("import")
 @members_only
 def discard(request, staged_id: int):
     """Drop the preview; nothing of the file is kept."""

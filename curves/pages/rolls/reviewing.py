@@ -2,10 +2,10 @@
 
 from django.contrib import messages
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 
 from curves.models.processes import ControlState
-from curves.pages.access import GET_OR_POST, admins_only, members_only
+from curves.pages.access import GET_OR_POST, admins_only, members_only, posted_from
 from curves.pages.rolls.actions import done_or_told
 from curves.pages.rolls.forms import AcceptForm, OverrideForm, ReturnForm
 from curves.pages.rolls.roll import roll_response
@@ -22,7 +22,7 @@ def queue(request):
     return render(request, "curves/rolls/queue.html", {"queue": review_queue(request.user)})
 
 
-@require_POST
+@posted_from("roll")
 @admins_only
 def accept(request, roll_id: int):
     """Accept a submitted roll."""
@@ -32,7 +32,7 @@ def accept(request, roll_id: int):
     return _decided(request, roll_id, form, accept_roll, "The roll is accepted.", "accept_form")
 
 
-@require_POST
+@posted_from("roll")
 @admins_only
 def give_back(request, roll_id: int):
     """Return a submitted roll with what to mend."""
@@ -66,7 +66,7 @@ def void(request, roll_id: int):
     return _ended(request, roll_id, void_roll, words, "The roll is void.")
 
 
-@require_POST
+@posted_from("roll")
 @admins_only
 def override(request, roll_id: int):
     """Let a roll of a run out of control into comparisons; with ``lift`` hold it back again."""

@@ -5,6 +5,9 @@ A refusal becomes a page in ``labsite.faults``, which asks visitors to sign in f
 
 from functools import wraps
 
+from django.shortcuts import redirect
+from django.views.decorators.http import require_POST
+
 from labsite.common.access import require_admin, require_member
 
 
@@ -16,6 +19,23 @@ def members_only(view):
 def admins_only(view):
     """Open the page to admins."""
     return _guarded(view, require_admin)
+
+
+def posted_from(route: str):
+    """Take posts only; whoever opens the address itself gets the page that posts to it."""
+
+    def decorate(view):
+        posted = require_POST(view)
+
+        @wraps(view)
+        def posted_view(request, *args, **kwargs):
+            if request.method in ("GET", "HEAD"):
+                return redirect(route, *args, **kwargs)
+            return posted(request, *args, **kwargs)
+
+        return posted_view
+
+    return decorate
 
 
 def _guarded(view, require):

@@ -48,7 +48,9 @@ class SignInForm(LabForm):
     username = forms.CharField(
         label="User name",
         max_length=150,
-        widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none"}),
+        widget=forms.TextInput(
+            attrs={"autocomplete": "username", "autocapitalize": "none", "autofocus": True}
+        ),
     )
     password = password_field("Password", "current-password")
 

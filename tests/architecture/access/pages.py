@@ -118,6 +118,20 @@ GET   roll_void                  accepted       403 403 200 302 302 302
 POST  roll_void                  accepted       403 403 302 403 403 403
 POST  roll_override              accepted       403 403 400 403 403 403
 
+# --- Whoever opens an action's address is led to the page that it is posted from
+GET   import_store               staged         302 302 302 302 302 302
+GET   import_discard             staged         302 302 302 302 302 302
+GET   roll_refit                 draft          302 302 302 302 302 302
+GET   roll_submit                draft          302 302 302 302 302 302
+GET   roll_recall                submitted      302 302 302 302 302 302
+GET   roll_remark                draft          302 302 302 302 302 302
+GET   roll_accept                submitted      302 302 302 302 302 302
+GET   roll_return                submitted      302 302 302 302 302 302
+GET   roll_override              accepted       302 302 302 302 302 302
+GET   roll_strips                draft          302 302 302 302 302 302
+GET   jobs:cancel                -              302 302 302 302 302 302
+GET   jobs:retry                 -              302 302 302 302 302 302
+
 # --- Control
 GET   control                    -              200 200 200 200 302 302
 GET   instrument_list            -              200 200 200 302 302 302
