@@ -7,9 +7,8 @@ from scans.imaging.decode_child import decode_in_child
 from scans.imaging.measures import Refusal
 from scans.imaging.pyramid import build_pyramid, thumbnail
 from scans.models import ScannerCalibration, StoredFile, TilePyramid
+from scans.queries.tiles import THUMBNAIL
 from scans.services.viewing import clear_abandoned_tiles, store_pyramid
-
-THUMBNAIL = "thumbnail.png"
 
 
 @job_handler("cut_tiles", time_limit_s=600)

@@ -11,8 +11,11 @@ from django.db import transaction
 
 from curves.models import Instrument, TabletRevision
 from labsite.jobs.runner import run_waiting_jobs
-from scans.imaging.calibrate_store import calibration_to_dict
+from scans.imaging.calibrate_store import calibration_from_dict, calibration_to_dict
+from scans.imaging.decode import read_picture
+from scans.imaging.pyramid import build_pyramid, thumbnail
 from scans.models import FileState, Scan, ScannerCalibration, StoredFile, TilePyramid
+from scans.queries.tiles import THUMBNAIL
 from scans.services.viewing import request_tiles
 from tests.imaging.calibrations import made_calibration
 from tests.imaging.picture_files import write_tiff
@@ -73,6 +76,17 @@ def make_calibration(member, scan: Scan, scanner: Instrument, tablet: TabletRevi
         made_by=member,
         input_digest="6" * 64,
     )
+
+
+def cut_here(scan: Scan, calibration: ScannerCalibration | None = None) -> TilePyramid:
+    """The scan's tiles, made without a job, within the transaction of a test."""
+    response = calibration and calibration_from_dict(calibration.document)
+    picture = read_picture(scan.file.path).picture
+    row = TilePyramid(file=scan.file, calibration=calibration)
+    row.document = build_pyramid(picture, row.folder, response).to_dict()
+    (row.folder / THUMBNAIL).write_bytes(thumbnail(picture, response))
+    row.save()
+    return row
 
 
 def cut(scan: Scan, calibration: ScannerCalibration | None = None) -> TilePyramid:

@@ -1,3 +1,14 @@
 """Addresses: tiles, and scans side by side."""
 
-urlpatterns = []
+from django.urls import path
+
+from scans.pages.viewing import tiles
+
+urlpatterns = [
+    path(
+        "scans/tiles/<int:pyramid_id>/<int:level>/<int:column>_<int:row>.<slug:kind>",
+        tiles.tile,
+        name="scan_tile",
+    ),
+    path("scans/<int:scan_id>/thumbnail.png", tiles.thumbnail, name="scan_thumbnail"),
+]
