@@ -3,5 +3,6 @@
 The names that others call:
 
 - `precision.repeatability_and_reproducibility(labels, values, left_out=) -> Precision`.
-- `outlier_tests.cochran_test`, `grubbs_tests`, `cochran_critical`, `grubbs_critical`, `grubbs_pair_critical`.
+- `outlier_tests.cochran_test`, `grubbs_tests`; their critical values in `outlier_limits`.
+- `gauge_study.gauge_study(readings, method="anova" | "range") -> GaugeStudy`.
 """
