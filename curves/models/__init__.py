@@ -11,6 +11,7 @@ from curves.models.control_strips import (
 from curves.models.exposures import ExposureRevision, ExposureStandard
 from curves.models.films import Batch, FilmStock
 from curves.models.imports import StagedImport
+from curves.models.instrument_findings import InstrumentFinding
 from curves.models.instruments import Instrument, StepTablet, TabletRevision, TabletStep
 from curves.models.papers import Paper, PaperPoint, PaperRevision
 from curves.models.processes import ProcessRevision, ProcessRun, ProcessStandard
@@ -19,6 +20,8 @@ from curves.models.results import Analysis, HouseReference, PooledAnalysis, Spre
 from curves.models.reviews import Remark, Review
 from curves.models.revisions import RevisionState
 from curves.models.rolls import Roll, RollState, Strip
+from curves.models.run_timings import RunTiming
+from curves.models.safety_sheets import SafetySheet
 
 __all__ = [
     "UNEXPOSED_STEP",
@@ -33,6 +36,7 @@ __all__ = [
     "FilmStock",
     "HouseReference",
     "Instrument",
+    "InstrumentFinding",
     "Paper",
     "PaperPoint",
     "PaperRevision",
@@ -46,6 +50,8 @@ __all__ = [
     "RevisionState",
     "Roll",
     "RollState",
+    "RunTiming",
+    "SafetySheet",
     "SpreadEstimate",
     "StagedImport",
     "StepTablet",

@@ -48,6 +48,19 @@ class ProcessRevision(Revision):
         help_text="Average gradient to aim at, such as 0.58; needed for an aim contrast.",
     )
     agitation = models.CharField(max_length=200)
+    # The same in numbers, for the timer; empty where the words are all there is.
+    agitation_initial_s = models.PositiveIntegerField(
+        null=True, blank=True, help_text="Seconds of agitation at the start."
+    )
+    agitation_every_s = models.PositiveIntegerField(
+        null=True, blank=True, help_text="Seconds from one agitation to the next."
+    )
+    agitation_for_s = models.PositiveIntegerField(
+        null=True, blank=True, help_text="Seconds that each agitation lasts."
+    )
+    stop_s = models.PositiveIntegerField(null=True, blank=True, help_text="Seconds in the stop bath.")
+    fix_s = models.PositiveIntegerField(null=True, blank=True, help_text="Seconds in the fixer.")
+    wash_s = models.PositiveIntegerField(null=True, blank=True, help_text="Seconds of washing.")
     stop_bath = models.CharField(max_length=120, blank=True)
     fixer = models.CharField(max_length=120, blank=True)
     wash = models.CharField(max_length=120, blank=True)
@@ -109,11 +122,22 @@ class ProcessRun(models.Model):
         blank=True, help_text="Which rule was broken, or what showed it in control."
     )
     notes = models.TextField(blank=True)
+    voided_at = models.DateTimeField(null=True, blank=True)
+    voided_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    void_reason = models.TextField(blank=True)
     created_at = models.DateTimeField(auto_now_add=True)
 
     class Meta:
         ordering = ["-ran_on", "-id"]
         constraints = [
+            # Whatever asks for a run out of control holds its rolls back, so it holds for a void run too.
+            models.CheckConstraint(
+                condition=models.Q(voided_at__isnull=True)
+                | (models.Q(control_state="out_of_control") & ~models.Q(void_reason="")),
+                name="process_run_void_is_out_of_control",
+            ),
             models.CheckConstraint(
                 condition=models.Q(control_state=ControlState.UNPROVEN) | ~models.Q(control_reason=""),
                 name="process_run_control_reason_given",
@@ -125,3 +149,8 @@ class ProcessRun(models.Model):
 
     def __str__(self) -> str:
         return f"run {self.pk} of {self.ran_on:%Y-%m-%d}"
+
+    @property
+    def is_void(self) -> bool:
+        """Whether an admin declared it wrong, so that nothing rests on it any more."""
+        return self.voided_at is not None

@@ -39,6 +39,12 @@ class Roll(models.Model):
     control_override_reason = models.TextField(
         blank=True, help_text="Why an admin lets it into comparisons although its run was out of control."
     )
+    hold_reason = models.TextField(
+        blank=True, help_text="What was found wrong with what it rests on, apart from its run."
+    )
+    hold_override_reason = models.TextField(
+        blank=True, help_text="Why an admin lets it into comparisons although that was found."
+    )
     current_analysis = models.ForeignKey(
         "curves.Analysis", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
     )
@@ -68,12 +74,34 @@ class Roll(models.Model):
 
     @property
     def is_held_back(self) -> bool:
-        """Whether its run keeps an accepted roll out of comparisons."""
-        return (
-            self.run is not None
-            and self.run.control_state == ControlState.OUT_OF_CONTROL
-            and not self.control_override_reason
-        )
+        """Whether something keeps an accepted roll out of comparisons."""
+        return bool(self.held_back_by)
+
+    @property
+    def held_back_by(self) -> str:
+        """What keeps it out: its run, or what was found wrong with its readings; empty where nothing does."""
+        reasons = []
+        if self.is_run_out_of_control and (self.run.is_void or not self.control_override_reason):
+            reasons.append(f"its run {'is void' if self.run.is_void else 'was out of control'}")
+            reasons[-1] += f": {self.run.control_reason}"
+        if self.hold_reason and not self.hold_override_reason:
+            reasons.append(self.hold_reason)
+        return "; ".join(reasons)
+
+    @property
+    def override_reasons(self) -> tuple[str, ...]:
+        """Why an admin let it in all the same; told wherever its result is."""
+        given = []
+        if self.is_run_out_of_control and self.control_override_reason:
+            given.append(self.control_override_reason)
+        if self.hold_reason and self.hold_override_reason:
+            given.append(self.hold_override_reason)
+        return tuple(given)
+
+    @property
+    def is_run_out_of_control(self) -> bool:
+        """Whether its run was found out of control, or is void."""
+        return self.run is not None and self.run.control_state == ControlState.OUT_OF_CONTROL
 
 
 class Strip(models.Model):

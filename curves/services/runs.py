@@ -10,6 +10,7 @@ from curves.models.processes import ControlState, TimeRule
 from curves.queries.revisions import minutes_text
 from curves.services.pooling import request_pool
 from curves.services.processes import HIGHEST_C, LONGEST_S, LOWEST_C, SHORTEST_S
+from curves.services.strip_judging import judged_by_strips, kept_by_strips
 from labsite.accounts.services import record_audit
 from labsite.accounts.services.changes import check_fields
 from labsite.common.access import is_admin, require_member
@@ -62,7 +63,7 @@ def record_run(
     check_fields(run, *RECORDED, also=_implausible(run))
     run.control_state, run.control_reason = judged_by_tolerances(run)
     run.save()
-    record_audit(actor=actor, action="record run", subject=run, after=_as_audited(run))
+    record_audit(actor=actor, action="record run", subject=run, after=as_audited(run))
     return run
 
 
@@ -84,13 +85,13 @@ def correct_run(
 
     What somebody judged by hand stands, unless the mended record breaks a tolerance.
     """
-    run = _locked_own(actor, run_id)
+    run = locked_own_run(actor=actor, run_id=run_id)
     if not is_admin(actor) and run.rolls.filter(state=RollState.ACCEPTED).exists():
         raise NotAllowed("Accepted results rest on this run, so only an admin may correct it.")
     if not reason.strip():
         raise InvalidInput("Say what was wrong with the record.", field="reason")
-    before = _as_audited(run)
-    was_by_hand = (run.control_state, run.control_reason) != judged_by_tolerances(run)
+    before = as_audited(run)
+    was_by_hand = is_judged_by_hand(run)
     run.ran_on = ran_on
     run.temperature_start_c = temperature_start_c
     run.temperature_end_c = temperature_end_c
@@ -99,14 +100,13 @@ def correct_run(
     run.films_through = films_through
     run.notes = notes.strip()
     check_fields(run, *RECORDED, also=_implausible(run))
-    judgement = judged_by_tolerances(run)
-    if not was_by_hand or judgement[0] == ControlState.OUT_OF_CONTROL:
-        run.control_state, run.control_reason = judgement
-    run.save(update_fields=[*RECORDED, "control_state", "control_reason"])
-    after = _as_audited(run)
-    record_audit(actor=actor, action="correct run", subject=run, before=before, after=after, reason=reason)
-    _let_overrides_lapse(run, before["control_state"], actor, reason)
-    _pool_again_where_it_counts(run, before["control_state"], actor)
+    run.save(update_fields=list(RECORDED))  # the strips before it are found by what the record says
+    judgement = judged_by_record(run)
+    if was_by_hand and judged_by_tolerances(run)[0] != ControlState.OUT_OF_CONTROL:
+        judgement = run.control_state, run.control_reason
+    keep_judgement(
+        actor=actor, run=run, judgement=judgement, action="correct run", reason=reason, before=before
+    )
     return run
 
 
@@ -116,7 +116,7 @@ def judge_run(*, actor, run_id: int, control_state: str, reason: str) -> Process
 
     The operator may say what a control strip showed; only an admin may lift "out of control".
     """
-    run = _locked_own(actor, run_id)
+    run = locked_own_run(actor=actor, run_id=run_id)
     if control_state not in ControlState.values:
         raise InvalidInput("Choose unproven, in control or out of control.", field="control_state")
     if not reason.strip():
@@ -127,16 +127,41 @@ def judge_run(*, actor, run_id: int, control_state: str, reason: str) -> Process
         raise NotAllowed(
             "Only an admin may lift “out of control”. Tell them why, or correct the record if it is wrong."
         )
-    before = _as_audited(run)
-    run.control_state = control_state
-    run.control_reason = reason.strip() if not rule else f"{reason.strip()} ({rule})"
+    said = reason.strip() if not rule else f"{reason.strip()} ({rule})"
+    keep_judgement(actor=actor, run=run, judgement=(control_state, said), action="judge run", reason=reason)
+    return run
+
+
+def keep_judgement(
+    *, actor, run: ProcessRun, judgement: tuple[str, str], action: str, reason: str, before=None
+) -> None:
+    """Keep a run's state and reason with the history, and let all follow that rests on the state."""
+    before = before or as_audited(run)
+    run.control_state, run.control_reason = judgement
     run.save(update_fields=["control_state", "control_reason"])
-    record_audit(
-        actor=actor, action="judge run", subject=run, before=before, after=_as_audited(run), reason=reason
-    )
+    record_audit(actor=actor, action=action, subject=run, before=before, after=as_audited(run), reason=reason)
     _let_overrides_lapse(run, before["control_state"], actor, reason)
     _pool_again_where_it_counts(run, before["control_state"], actor)
-    return run
+
+
+def judged_by_record(run: ProcessRun) -> tuple[str, str]:
+    """Return state and reason by all that was measured: a broken tolerance first, then the strips."""
+    return _together(judged_by_tolerances(run), judged_by_strips(run))
+
+
+def is_judged_by_hand(run: ProcessRun) -> bool:
+    """Whether somebody said otherwise than what was measured says."""
+    judged = _together(judged_by_tolerances(run), kept_by_strips(run))
+    return (run.control_state, run.control_reason) != judged
+
+
+def _together(by_tolerances: tuple[str, str], by_strips: tuple[str, str]) -> tuple[str, str]:
+    broken, rule = by_tolerances
+    if broken != ControlState.OUT_OF_CONTROL:
+        return by_strips
+    if by_strips[0] == ControlState.OUT_OF_CONTROL:
+        return broken, f"{rule}; {by_strips[1]}"
+    return broken, rule
 
 
 def judged_by_tolerances(run: ProcessRun) -> tuple[str, str]:
@@ -164,7 +189,8 @@ def judged_by_tolerances(run: ProcessRun) -> tuple[str, str]:
     return ControlState.UNPROVEN, ""
 
 
-def _locked_own(actor, run_id: int) -> ProcessRun:
+def locked_own_run(*, actor, run_id: int) -> ProcessRun:
+    """Return a run and its rolls locked, for its operator or an admin."""
     require_member(actor)
     # Rolls before their run, as whoever decides on a roll does, so that neither waits for the other.
     list(Roll.objects.select_for_update().filter(run=run_id).order_by("pk").values_list("pk"))
@@ -224,7 +250,8 @@ def _pool_again_where_it_counts(run: ProcessRun, state_before: str, actor) -> No
         request_pool(roll=roll, requested_by=actor)
 
 
-def _as_audited(run: ProcessRun) -> dict:
+def as_audited(run: ProcessRun) -> dict:
+    """Return a run as the history tells it."""
     return {
         "revision": str(run.revision),
         **{name: getattr(run, name) for name in RECORDED},
