@@ -9,6 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from scans.imaging.density import Area
+from scans.imaging.hand_placed import READ_SHARE
 from scans.imaging.locate_checks import (
     BEYOND,
     SMALLEST_INCREMENT,
@@ -28,8 +29,6 @@ STRAIGHT_ENOUGH_DEG = 0.15
 SHIFTS = (0, -1, 1, -2, 2)
 LEAST_SHARE = 0.03
 """Width of the narrowest picture that is looked at, as a share of its length."""
-READ_SHARE = 0.6
-"""Share of a step's width and height that is read: the rest is edge, label and what lies askew."""
 
 
 @dataclass(frozen=True)

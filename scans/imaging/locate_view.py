@@ -96,11 +96,30 @@ def straightened_view(plane: np.ndarray, white_level: int) -> View:
     -------
     View
     """
-    factor = max(1, -(-max(plane.shape) // LONGEST_SIDE))
-    small = _shrunk(plane, factor)
-    log_level = -np.log10(small / np.float32(white_level) + np.float32(LOG_OFFSET))
+    log_level, factor = shrunk_log_level(plane, white_level)
     angle = _tilt(log_level)
     return View(_turned(log_level, angle), log_level, factor, angle)
+
+
+def shrunk_log_level(plane: np.ndarray, white_level: int) -> tuple[np.ndarray, int]:
+    """Shrink a scan to about a thousand pixels and take logarithms.
+
+    Parameters
+    ----------
+    plane : ndarray, shape (h, w) [level]
+    white_level : int
+        [level]
+
+    Returns
+    -------
+    log_level : ndarray, shape (h', w') [density of levels]
+        Rises where the scan darkens.
+    factor : int
+        Scan pixels to a pixel of it [pixels].
+    """
+    factor = max(1, -(-max(plane.shape) // LONGEST_SIDE))
+    small = _shrunk(plane, factor)
+    return -np.log10(small / np.float32(white_level) + np.float32(LOG_OFFSET)), factor
 
 
 def _shrunk(plane: np.ndarray, factor: int) -> np.ndarray:

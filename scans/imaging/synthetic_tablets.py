@@ -14,11 +14,11 @@ from scipy import ndimage
 
 from scans.imaging.measures import ImagingError
 from scans.imaging.picture import Picture
+from scans.imaging.synthetic_dirt import OPAQUE, Dirt, add_dirt
 
 KINDS = {11: 0.30, 21: 0.15, 31: 0.10}
 """Number of steps of a kind of tablet to its increment [density]."""
 FIRST = 0.05
-OPAQUE = 4.0
 MASK = {"clear": 0.0, "grey": 0.7, "dark": OPAQUE}
 DIGITS = ("75557", "26227", "71747", "71717", "55711", "74717", "74757", "71111", "75757", "75717")
 """Digits as five rows of three dots, a row an octal number."""
@@ -152,7 +152,8 @@ def draw_scan(scene: Scene, response=None, *, flare: float = 0.001, dark: float 
         x, y = y, x
     along, across = _trace_back(scene, x, y)
     density = _tablet(scene, along, across)
-    _add_dirt(density, scene, rng)
+    dirt = Dirt(scene.specks, scene.hairs, scene.scratches, scene.border_px)
+    add_dirt(density, dirt, rng)
     grain = rng.standard_normal(density.shape, dtype=np.float32)
     density += scene.grain * np.sqrt(np.clip(density, 0.0, 1.5)) * ndimage.uniform_filter(grain, 2) * 2
     falling = 1 - scene.light[0] * (x / scene.width - 0.5) - scene.light[1] * (y / scene.height - 0.5)
@@ -223,38 +224,6 @@ def _label(scene: Scene, density, along, across, top, bottom):
         bit = (rows[digits, row] >> np.clip(2 - column, 0, 2)) & 1
         inked |= within & (column >= 0) & (column < 3) & (bit == 1)
     return np.where(inked, np.where(density > 1.0, 0.1, 2.0), density).astype(np.float32)
-
-
-def _add_dirt(density, scene: Scene, rng) -> None:
-    """Specks and hairs darken, scratches lighten, the holder's edges end the picture; in place."""
-    height, width = density.shape
-    for _ in range(scene.specks):
-        radius = rng.uniform(0.6, 3.0)
-        _blot(density, rng.uniform(0, width), rng.uniform(0, height), radius, rng.uniform(0.2, 1.5))
-    for count, change in ((scene.hairs, 0.6), (scene.scratches, -0.4)):
-        for _ in range(count):
-            x, y, heading = rng.uniform(0, width), rng.uniform(0, height), rng.uniform(0, 2 * np.pi)
-            bend = rng.normal(0, 0.02)
-            for _ in range(int(rng.uniform(60, 300))):
-                _blot(density, x, y, 0.9, change / 2)
-                x, y, heading = x + np.cos(heading), y + np.sin(heading), heading + bend
-    left, top, right, bottom = scene.border_px
-    lean = np.linspace(0, rng.uniform(-4, 4), height)[:, None]
-    column, row = np.arange(width)[None, :], np.arange(height)[:, None]
-    outside = (column < left + lean) | (column >= width - right - lean)
-    outside = outside | (row < top) | (row >= height - bottom)
-    density[outside & np.broadcast_to((left + top + right + bottom) > 0, outside.shape)] = OPAQUE
-    np.maximum(density, -0.02, out=density)
-
-
-def _blot(density, x, y, radius, change) -> None:
-    x0, y0, reach = int(x), int(y), int(radius) + 2
-    window = (slice(max(y0 - reach, 0), y0 + reach + 1), slice(max(x0 - reach, 0), x0 + reach + 1))
-    part = density[window]
-    if part.size:
-        rows = np.arange(window[0].start, window[0].start + part.shape[0])[:, None]
-        columns = np.arange(window[1].start, window[1].start + part.shape[1])[None, :]
-        part += change * np.clip(radius - np.hypot(rows - y, columns - x) + 0.5, 0, 1)
 
 
 def random_scene(rng: np.random.Generator, steps: int) -> Scene:

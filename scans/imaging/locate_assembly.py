@@ -1,0 +1,121 @@
+"""Corner marks put together: four that agree on one perspective, or fewer that say it runs out of view."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations, product
+
+import numpy as np
+
+from scans.imaging.homography import fit_homography, slope_at
+from scans.imaging.locate_marks import Mark
+from scans.imaging.measures import ImagingError
+from scans.imaging.target_layout import TargetLayout
+
+MOST_MARKS = 24
+"""Marks of one corner that are tried; dark patches pass for a solid mark."""
+SIDE_AGREES = 1.18
+ANGLE_AGREES_DEG = 7.0
+MOST_PERSPECTIVE = 1.5
+"""Scale at the nearest corner over that at the farthest."""
+MOST_SKEW = 1.3
+
+
+def perspectives_of(marks: list[Mark], layout: TargetLayout) -> list[np.ndarray]:
+    """Perspectives on which a mark of each corner agree.
+
+    Parameters
+    ----------
+    marks : list of Mark
+    layout : TargetLayout
+
+    Returns
+    -------
+    list of ndarray, shape (3, 3) [view pixels / target unit]
+    """
+    places = np.array([mark.centre for mark in layout.fiducials])
+    found = []
+    for four in product(*(_of_corner(marks, corner) for corner in range(4))):
+        sides = [mark.side for mark in four]
+        if max(sides) > MOST_PERSPECTIVE * SIDE_AGREES * min(sides):
+            continue
+        try:
+            matrix = fit_homography(places, [mark.centre for mark in four])
+        except ImagingError:
+            continue
+        if _agree(four, [slope_at(matrix, place) for place in places], layout):
+            found.append(matrix)
+    return found
+
+
+def runs_out(marks: list[Mark], layout: TargetLayout, shape: tuple[int, int]) -> bool:
+    """Whether three marks, or two, say that another lies out of the picture.
+
+    Parameters
+    ----------
+    marks : list of Mark
+    layout : TargetLayout
+    shape : tuple of int, scalar [view pixels]
+        Rows and columns.
+
+    Returns
+    -------
+    bool
+    """
+    places = np.array([mark.centre for mark in layout.fiducials])
+    for count in (3, 2):
+        for corners in combinations(range(4), count):
+            for chosen in product(*(_of_corner(marks, corner) for corner in corners)):
+                guesses = [
+                    guess
+                    for guess in _guesses(places[list(corners)], np.array([mark.centre for mark in chosen]))
+                    if _agree(chosen, [guess[:, :2]] * count, layout)
+                ]
+                margin = chosen[0].side / 2
+                if guesses and all(_lies_out(guess, places, shape, margin) for guess in guesses):
+                    return True
+    return False
+
+
+def _of_corner(marks: list[Mark], corner: int) -> list[Mark]:
+    return [mark for mark in marks if mark.corner == corner][:MOST_MARKS]
+
+
+def _guesses(places: np.ndarray, found: np.ndarray) -> Iterator[np.ndarray]:
+    """Affine maps, shape (2, 3), through three points, or through two without skew, either way round."""
+    if len(places) == 3:
+        yield np.linalg.solve(np.column_stack([places, np.ones(3)]), found).T
+        return
+    before, after = places @ (1, 1j), found @ (1, 1j)
+    for is_mirrored in (False, True):
+        start = np.conj(before) if is_mirrored else before
+        turn = (after[1] - after[0]) / (start[1] - start[0])
+        shift = after[0] - turn * start[0]
+        way = -1 if is_mirrored else 1
+        yield np.array(
+            [[turn.real, -way * turn.imag, shift.real], [turn.imag, way * turn.real, shift.imag]], float
+        )
+
+
+def _lies_out(guess: np.ndarray, places: np.ndarray, shape: tuple[int, int], margin: float) -> bool:
+    x, y = guess @ np.column_stack([places, np.ones(len(places))]).T
+    inside = (x > margin) & (x < shape[1] - margin) & (y > margin) & (y < shape[0] - margin)
+    return not inside.all()
+
+
+def _agree(marks, slopes, layout: TargetLayout) -> bool:
+    """Whether the marks' own sizes and angles are those of the perspective through their centres."""
+    scales = []
+    for mark, slope in zip(marks, slopes, strict=True):
+        scale = np.sqrt(abs(np.linalg.det(slope)))
+        side = scale * layout.fiducials[mark.corner].side
+        if not 1 / SIDE_AGREES < mark.side / side < SIDE_AGREES:
+            return False
+        stretch = np.linalg.svd(slope, compute_uv=False)
+        if stretch[0] > MOST_SKEW * stretch[1]:
+            return False
+        angle = np.rad2deg(np.arctan2(slope[1, 0], slope[0, 0]))
+        if abs((mark.angle_deg - angle + 45) % 90 - 45) > ANGLE_AGREES_DEG:
+            return False
+        scales.append(scale)
+    return max(scales) < MOST_PERSPECTIVE * min(scales)
