@@ -40,6 +40,7 @@ class Guide:
 GUIDES = (
     Guide("first-test-roll", "The first test roll", "From the plan to the accepted result, step by step."),
     Guide("entering-readings", "Entering readings", "The keys of the grid, and files that can be uploaded."),
+    Guide("scanning", "Scanning", "How a scanner becomes an instrument for density, grain and sharpness."),
     Guide("reading-a-curve", "Reading a curve", "What the figure shows, and what the numbers beside it say."),
     Guide("comparing", "Comparing and citing", "Like with like, what a verdict says, and links that last."),
     Guide("scripting", "Scripting", "The same by program: access tokens, the API, and fitting a file."),
