@@ -2,7 +2,8 @@
 
 const SVG = "http://www.w3.org/2000/svg";
 const ROOM_FOR_TEXT = [30, 34]; // least width and height of an area that gets its value written in it
-const ROTATE_AWAY = 34;
+const HANDLE_AWAY = 34;
+const LETTER_PX = [7, 14]; // about so much room a letter takes
 const HANDLE_R = 9;
 const TOUCH_R = 22;
 
@@ -21,16 +22,31 @@ const span = (points, axis) =>
 /** "step 12" is "12" where there is little room. */
 const short = (label) => label.replace(/^step /, "");
 
-/** Where the handle for turning stands: beyond the middle of the first side. */
-function rotatePlace(corners) {
+/** A place beyond the middle of a side, for a handle that acts on the whole; never out of sight. */
+function beyond(corners, side, stage) {
   const [mx, my] = middle(corners);
-  const [x, y] = middle([corners[0], corners[1]]);
+  const [x, y] = middle([corners[side], corners[(side + 1) % 4]]);
   const away = Math.hypot(x - mx, y - my) || 1;
-  return [x + ((x - mx) / away) * ROTATE_AWAY, y + ((y - my) / away) * ROTATE_AWAY];
+  const inside = (value, length) => Math.min(Math.max(value, TOUCH_R), Math.max(length - TOUCH_R, TOUCH_R));
+  return [
+    inside(x + ((x - mx) / away) * HANDLE_AWAY, stage.clientWidth),
+    inside(y + ((y - my) / away) * HANDLE_AWAY, stage.clientHeight),
+  ];
+}
+
+/** Whether a label at a place covers none that was written before; then its place is taken. */
+function hasRoom([x, y], written, taken) {
+  const box = [x, y, LETTER_PX[0] * written.length, LETTER_PX[1]];
+  const overlaps = ([u, v, width, height]) =>
+    2 * Math.abs(u - x) < width + box[2] && 2 * Math.abs(v - y) < height + box[3];
+  if (taken.some(overlaps)) return false;
+  taken.push(box);
+  return true;
 }
 
 export class AreaDrawing {
   constructor(stage, id) {
+    this.stage = stage;
     this.svg = element("svg", { class: "areas", "aria-labelledby": `${id}-help` }, stage);
     const hatch = element(
       "pattern",
@@ -72,12 +88,16 @@ export class AreaDrawing {
   draw(areas, corners) {
     while (this.drawn.length < areas.length) this.drawn.push(this.newArea());
     while (this.drawn.length > areas.length) this.drawn.pop().group.remove();
-    areas.forEach((area, index) => this.drawArea(this.drawn[index], area));
+    const taken = [];
+    areas.forEach((area, index) => this.drawArea(this.drawn[index], area, taken));
     for (const outline of this.outline) outline.setAttribute("d", path(corners));
-    const rotate = rotatePlace(corners);
-    const from = middle([corners[0], corners[1]]);
-    this.stem.setAttribute("d", `M${from.join(" ")}L${rotate.join(" ")}`);
-    const places = [...corners, middle(corners), rotate];
+    const [rotate, move] = [beyond(corners, 0, this.stage), beyond(corners, 2, this.stage)];
+    const stems = [
+      [middle([corners[0], corners[1]]), rotate],
+      [middle([corners[2], corners[3]]), move],
+    ];
+    this.stem.setAttribute("d", stems.map(([from, to]) => `M${from.join(" ")}L${to.join(" ")}`).join(""));
+    const places = [...corners, move, rotate];
     this.allHandles.forEach((group, index) => {
       const [x, y] = places[index];
       group.setAttribute("transform", `translate(${x.toFixed(1)} ${y.toFixed(1)})`);
@@ -96,13 +116,13 @@ export class AreaDrawing {
     };
   }
 
-  drawArea({ group, shapes, label, text }, area) {
+  drawArea({ group, shapes, label, text }, area, taken) {
     const isRoomy = span(area.corners, 0) >= ROOM_FOR_TEXT[0] && span(area.corners, 1) >= ROOM_FOR_TEXT[1];
     const [x, y] = middle(area.corners);
     group.classList.toggle("is-flagged", area.isFlagged);
     for (const shape of shapes) shape.setAttribute("d", path(area.corners));
     shapes[0].setAttribute("fill", area.isFlagged ? this.hatch : "none");
-    const isWide = span(area.corners, 0) > 6.5 * area.label.length;
+    const isWide = span(area.corners, 0) > LETTER_PX[0] * area.label.length;
     label.textContent = isWide ? area.label : short(area.label);
     text.textContent = isRoomy ? area.text : "";
     for (const [written, down] of [
@@ -112,6 +132,6 @@ export class AreaDrawing {
       written.setAttribute("x", x.toFixed(1));
       written.setAttribute("y", (y + down).toFixed(1));
     }
-    label.classList.toggle("is-hidden", span(area.corners, 0) < 9 || span(area.corners, 1) < 9);
+    label.classList.toggle("is-hidden", !hasRoom([x, y], label.textContent, taken));
   }
 }

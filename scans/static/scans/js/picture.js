@@ -4,14 +4,13 @@
 const ZOOM_STEP = 1.5;
 const CRISP_FROM = 2; // screen pixels for one of the picture, from which its pixels are shown as squares
 
-function library() {
-  if (window.OpenSeadragon) return Promise.resolve(window.OpenSeadragon);
-  const script = document.querySelector('script[src*="openseadragon"]');
-  if (!script) return Promise.reject(new Error("picture.js: the page does not include _viewer_assets.html."));
-  return new Promise((resolve, reject) => {
-    script.addEventListener("load", () => resolve(window.OpenSeadragon));
-    script.addEventListener("error", () => reject(new Error("picture.js: the viewing library did not load.")));
-  });
+async function library() {
+  // Deferred scripts have run, or failed, by the time that all of the page has loaded.
+  if (!window.OpenSeadragon && document.readyState !== "complete") {
+    await new Promise((resolve) => window.addEventListener("load", resolve, { once: true }));
+  }
+  if (!window.OpenSeadragon) throw new Error("The viewer did not load.");
+  return window.OpenSeadragon;
 }
 
 /** The library looks for a style element of its own and else writes one, which the content policy blocks. */
