@@ -1,5 +1,6 @@
 """What the lab remembers, a noun a file: fields, named constraints and query-free properties only."""
 
+from curves.models.comparisons import EquivalenceMargins, FrozenComparison, SavedComparison
 from curves.models.control_strips import (
     AimsBasis,
     ChartNote,
@@ -31,9 +32,11 @@ __all__ = [
     "ChartNote",
     "ControlAims",
     "ControlStrip",
+    "EquivalenceMargins",
     "ExposureRevision",
     "ExposureStandard",
     "FilmStock",
+    "FrozenComparison",
     "HouseReference",
     "Instrument",
     "InstrumentFinding",
@@ -52,6 +55,7 @@ __all__ = [
     "RollState",
     "RunTiming",
     "SafetySheet",
+    "SavedComparison",
     "SpreadEstimate",
     "StagedImport",
     "StepTablet",

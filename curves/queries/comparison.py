@@ -1,12 +1,16 @@
 """The comparison: what every stock's standing result says next to the house reference.
 
-Like with like: one process revision and one exposure revision at a time. Whatever is chosen, the
-number of queries is the same.
+Like with like: one process revision and one exposure revision at a time, unless mixing was asked for; what
+is mixed in then says under which standards it stands, and no verdict is given on it. Whatever is chosen, the
+number of queries is the same, and only the stocks of the sheet are loaded.
 """
 
 from dataclasses import dataclass
 
+from django.db.models import Count
+
 from curves.models import HouseReference, StockResult
+from curves.queries.comparison_rows import Catalogue, RowChoice, catalogue
 from curves.queries.repooling import Repooling, repoolings
 from curves.queries.standing import lab_spread_under, overrides_in
 from curves.queries.stocks import visible_results
@@ -46,13 +50,17 @@ class StandardPair:
 
 @dataclass(frozen=True)
 class ComparedStock:
-    """One line of the comparison; ``comparison`` is None for the reference itself or without one."""
+    """One line of the comparison; ``comparison`` is None for the reference itself or without one.
+
+    ``other_standards`` names the standards of a result that was mixed in; "" where like stands by like.
+    """
 
     result: StockResult
     analysis: Analysis
     comparison: Comparison | None
     is_reference: bool
     overrides: tuple[str, ...]
+    other_standards: str = ""
 
     @property
     def stock(self):
@@ -71,12 +79,17 @@ class ComparisonView:
     missing: tuple[str, ...]
     lab_spread: dict
     repoolings: tuple[Repooling, ...] = ()
+    catalogue: Catalogue | None = None
+
+    @property
+    def mixed(self) -> tuple[ComparedStock, ...]:
+        """Stocks whose result stands under other standards than the rest."""
+        return tuple(stock for stock in self.stocks if stock.other_standards)
 
 
 def standard_pairs(user) -> tuple[StandardPair, ...]:
     """Return the pairs of standards with results, those in force first, fullest first."""
-    counts: dict[tuple, int] = {}
-    results = visible_results(user).values_list(
+    names = (
         "process_revision_id",
         "exposure_revision_id",
         "process_revision__standard__name",
@@ -86,8 +99,7 @@ def standard_pairs(user) -> tuple[StandardPair, ...]:
         "exposure_revision__number",
         "exposure_revision__state",
     )
-    for row in results:
-        counts[row] = counts.get(row, 0) + 1
+    counted = visible_results(user).order_by().values_list(*names).annotate(stocks=Count("pk"))
     pairs = [
         StandardPair(
             process_revision_id=row[0],
@@ -95,45 +107,50 @@ def standard_pairs(user) -> tuple[StandardPair, ...]:
             process_label=f"{row[2]}, revision {row[3]}",
             exposure_label=f"{row[5]}, revision {row[6]}",
             is_in_force=row[4] == row[7] == "in_force",
-            stock_count=count,
+            stock_count=row[8],
         )
-        for row, count in counts.items()
+        for row in counted
     ]
     return tuple(sorted(pairs, key=lambda pair: (not pair.is_in_force, -pair.stock_count, pair.label)))
 
 
-def comparison_view(user, *, pair_key: str = "", wanted_stock_ids: tuple[int, ...] = ()) -> ComparisonView:
-    """Return every stock's result under one pair of standards next to that pair's house reference.
+def comparison_view(
+    user,
+    *,
+    pair_key: str = "",
+    wanted_stock_ids: tuple[int, ...] = (),
+    choice: RowChoice | None = None,
+    is_mixing: bool = False,
+    with_curves: bool = True,
+) -> ComparisonView:
+    """Return stocks' results under one pair of standards next to that pair's house reference.
 
-    ``missing`` says in words why a wanted stock is not there.
+    All stocks, or those of one sheet by ``choice``. ``missing`` says in words why a wanted stock is not
+    there; with ``is_mixing`` it is there, from the pair of standards that would be offered first.
     """
     pairs = standard_pairs(user)
     pair = _chosen(pairs, pair_key)
     if pair is None:
         return ComparisonView(pairs, None, None, (), (), {})
-    results = list(visible_results(user).filter(**pair.ids).order_by("stock__name", "stock__maker"))
-    analyses = {result.stock_id: Analysis.from_dict(result.pooled.as_dict()) for result in results}
     reference_id = _reference_stock_id(pair)
+    listed = catalogue(user, pair, choice, reference_id=reference_id) if choice else None
+    results = _results(user, pair, listed, reference_id)
+    absent = set(wanted_stock_ids) - {result.stock_id for result in results}
+    absent -= choice.hidden if choice else set()
+    elsewhere = _elsewhere(user, absent, pairs)
+    strangers = {result.pk for result in elsewhere.values()} if is_mixing else set()
+    results += elsewhere.values() if is_mixing else ()
     spread = lab_spread_under(**pair.ids)
-    overrides = overrides_in(results)
-    stocks = tuple(
-        ComparedStock(
-            result=result,
-            analysis=analyses[result.stock_id],
-            comparison=_comparison(analyses, result.stock_id, reference_id, spread),
-            is_reference=result.stock_id == reference_id,
-            overrides=overrides.get(result.stock_id, ()),
-        )
-        for result in results
-    )
+    stocks = _compared(results, strangers, reference_id, spread, with_curves)
     return ComparisonView(
         pairs=pairs,
         pair=pair,
         reference=next((stock for stock in stocks if stock.is_reference), None),
         stocks=stocks,
-        missing=_missing(user, pair, wanted_stock_ids, set(analyses)),
+        missing=() if is_mixing else _missing(pair, elsewhere),
         lab_spread=spread,
-        repoolings=repoolings((result.stock for result in results), **pair.ids),
+        repoolings=repoolings((result.stock for result in results if result.pk not in strangers), **pair.ids),
+        catalogue=listed,
     )
 
 
@@ -156,27 +173,64 @@ def _reference_stock_id(pair: StandardPair) -> int | None:
     )
 
 
-def _comparison(
-    analyses: dict[int, Analysis], stock_id: int, reference_id: int | None, spread: dict
-) -> Comparison | None:
-    if reference_id not in analyses or stock_id == reference_id:
-        return None
-    return compare_with_reference(
-        analyses[stock_id], analyses[reference_id], lab_spread=spread["standard_deviations"]
-    )
+def _results(user, pair: StandardPair, listed: Catalogue | None, reference_id) -> list[StockResult]:
+    results = visible_results(user).filter(**pair.ids).order_by("stock__name", "stock__maker")
+    if listed is not None:
+        results = results.filter(stock_id__in=[*listed.shown, reference_id])
+    return list(results)
 
 
-def _missing(user, pair: StandardPair, wanted: tuple[int, ...], present: set[int]) -> tuple[str, ...]:
-    absent = [stock_id for stock_id in wanted if stock_id not in present]
-    if not absent:
-        return ()
-    elsewhere: dict[str, list[str]] = {}
-    for result in visible_results(user).filter(stock_id__in=absent):
-        elsewhere.setdefault(str(result.stock), []).append(
-            f"{result.process_revision} · {result.exposure_revision}"
+def _compared(
+    results: list[StockResult], strangers: set[int], reference_id: int | None, spread: dict, with_curves: bool
+) -> tuple[ComparedStock, ...]:
+    analyses = {result.pk: Analysis.from_dict(result.pooled.as_dict()) for result in results}
+    own = [result for result in results if result.pk not in strangers]
+    against = next((analyses[result.pk] for result in own if result.stock_id == reference_id), None)
+    overrides = overrides_in(results)
+    stocks = []
+    for result in results:
+        is_stranger = result.pk in strangers
+        is_reference = result.stock_id == reference_id and not is_stranger
+        comparison = None
+        if against is not None and not is_reference:
+            # How far rolls differ under one pair of standards says nothing across two.
+            known = {} if is_stranger else spread["standard_deviations"]
+            comparison = compare_with_reference(
+                analyses[result.pk], against, lab_spread=known, with_curves=with_curves
+            )
+        stocks.append(
+            ComparedStock(
+                result=result,
+                analysis=analyses[result.pk],
+                comparison=comparison,
+                is_reference=is_reference,
+                overrides=overrides.get(result.stock_id, ()),
+                other_standards=_standards_of(result) if is_stranger else "",
+            )
         )
+    return tuple(stocks)
+
+
+def _elsewhere(user, absent: set[int], pairs: tuple[StandardPair, ...]) -> dict[int, StockResult]:
+    """For each absent stock its result under the pair of standards that is offered first."""
+    if not absent:
+        return {}
+    place = {pair.key: number for number, pair in enumerate(pairs)}
+    results = visible_results(user).filter(stock_id__in=absent)
+    return {result.stock_id: result for result in sorted(results, key=lambda each: -place[_key(each)])}
+
+
+def _key(result: StockResult) -> str:
+    return f"{result.process_revision_id}-{result.exposure_revision_id}"
+
+
+def _standards_of(result: StockResult) -> str:
+    return f"{result.process_revision} · {result.exposure_revision}"
+
+
+def _missing(pair: StandardPair, elsewhere: dict[int, StockResult]) -> tuple[str, ...]:
     return tuple(
-        f"{name} is left out: it has no accepted roll under {pair.label}, only under {'; '.join(places)}. "
-        "Results under different standards can't be compared."
-        for name, places in elsewhere.items()
+        f"{result.stock} is left out: it has no accepted roll under {pair.label}, only under "
+        f"{_standards_of(result)}. Results under different standards can't be compared."
+        for result in sorted(elsewhere.values(), key=lambda each: each.stock.name)
     )

@@ -9,7 +9,7 @@ from django.apps import apps
 from django.http import QueryDict
 
 from curves.models import PooledAnalysis, Roll, StockResult
-from curves.pages.compare.selection import Selection
+from curves.pages.compare.selection import ALIGNMENTS, Selection
 from curves.pages.compare.tables import DIFFERENCE_COLUMNS
 from curves.queries.comparison import comparison_view
 from curves.sensitometry import ENGINE_VERSION
@@ -127,7 +127,7 @@ def test_ticking_more_stocks_keeps_the_order_and_so_the_colours(lab, owner, clie
     birch, cedar = lab["Birch 200"].pk, lab["Cedar 100"].pk
     answer = client_for(owner).get("/compare/", {"order": str(cedar), "stock": [birch, cedar]})
     assert answer.status_code == 302
-    assert answer.url == f"/compare/?stock={cedar}&stock={birch}"
+    assert answer.url == f"/compare/?stocks={cedar}.{birch}"
 
 
 @pytest.mark.parametrize(
@@ -135,9 +135,14 @@ def test_ticking_more_stocks_keeps_the_order_and_so_the_colours(lab, owner, clie
     [
         ("", ""),
         ("view=difference&align=speed_point&density=net&bands=1&stock=3&stock=3",
-         "stock=3&view=difference&align=speed_point&density=net&bands=1"),
+         "stocks=3&view=difference&align=speed_point&density=net&bands=1"),
         ("view=nonsense&align=%00&stock=x&stock=-1&stock=99999999999999999999", ""),
-        ("order=5,3&stock=3&stock=4&stock=5", "stock=5&stock=3&stock=4"),
+        ("order=5.3&stock=3&stock=4&stock=5", "stocks=5.3.4"),
+        ("stocks=2.3&hide=3.7&pin=reference.2.x&sheet=2", "stocks=2&pin=reference.2&hide=3.7&sheet=2"),
+        ("sort=-gamma&sort=nothing&speed_from=50,5&speed_to=oo&mixed=1", "mixed=1&speed_from=50.5"),
+        ("sort=-gamma&q=%20a%20%20b%00&maker=M", "sort=-gamma&q=a+b&maker=M"),
+        ("column=gamma&column=iso_speed&column=luck", "columns=iso_speed.gamma"),
+        ("columns=iso_speed.gamma&view=panels", "view=panels&columns=iso_speed.gamma"),
     ],
 )  # fmt: skip
 def test_an_address_has_one_canonical_form(address, canonical):
@@ -147,12 +152,23 @@ def test_an_address_has_one_canonical_form(address, canonical):
 
 
 @pytest.mark.parametrize("view", ["curves", "difference", "gradient"])
-@pytest.mark.parametrize("align", ["exposure", "speed_point"])
+@pytest.mark.parametrize("align", ALIGNMENTS)
 def test_every_view_is_drawn(lab, owner, client_for, view, align):
     address = {"stock": lab["Birch 200"].pk, "view": view, "align": align, "density": "net", "bands": "1"}
     answer = client_for(owner).get("/compare/", address)
     roles = {trace["meta"]["role"] for trace in answer.context["figure"]["data"] if "meta" in trace}
     assert "stock" in roles
+
+
+@pytest.mark.parametrize("align", ALIGNMENTS)
+def test_panels_have_a_curve_a_link_and_a_line_each(lab, owner, client_for, align):
+    answer = client_for(owner).get("/compare/", {"view": "panels", "align": align})
+    panels = answer.context["panels"]
+    assert [panel.label for panel in panels] == ["Birch 200", "Cedar 100"]
+    assert all(panel.path.startswith("M") and panel.summary for panel in panels)
+    assert "speed +" in panels[0].summary
+    for panel in panels:
+        assert f'href="{panel.url}" data-curve="{panel.key}"'.replace("&", "&amp;") in answer.text
 
 
 def test_standards_are_never_mixed_and_the_page_says_what_is_left_out(admin, lab, owner, client_for):
@@ -165,6 +181,79 @@ def test_standards_are_never_mixed_and_the_page_says_what_is_left_out(admin, lab
     page = client_for(owner).get("/compare/", {"standards": pair, "stock": batch.stock_id}).content.decode()
     assert "Dogwood 50 is left out" in page
     assert "can&#x27;t be compared" in page
+
+
+def test_what_is_mixed_on_demand_is_marked_in_figure_table_and_files(admin, lab, owner, client_for):
+    other = make_standards_named(admin, "Other process", "Other exposure")
+    batch = make_batch(owner, name="Dogwood 50")
+    make_accepted_roll(owner, admin, batch, other)
+    result = StockResult.objects.get(stock=lab["Birch 200"])
+    pair = f"{result.process_revision_id}-{result.exposure_revision_id}"
+    address = {"standards": pair, "stock": batch.stock_id}
+    client = client_for(owner)
+    assert "mixed=1" in client.get("/compare/", address).text, "the refusal leads to mixing"
+    answer = client.get("/compare/", address | {"mixed": "1", "align": "speed_point"})
+    assert "Mixed standards: † Dogwood 50" in answer.context["figure_title"]
+    assert "† Dogwood 50" in [trace.get("name") for trace in answer.context["figure"]["data"]]
+    (row,) = (row for row in answer.context["rows"] if row.stock.other_standards)
+    assert "Other process" in row.stock.other_standards and row.stock.stock == batch.stock
+    assert not {"real", "within the lab's spread"} & set(row.stock.comparison.verdicts.values())
+    assert "is left out" not in answer.text
+    sent = client.get("/compare/data.csv", address | {"mixed": "1"})
+    assert 'filename="comparison-mixed-standards.csv"' in sent["Content-Disposition"]
+    lines = {line["stock"]: line for line in csv.DictReader(io.StringIO(sent.text))}
+    assert lines["Dogwood 50"]["is_mixed_in"] == "1" and "Other process" in lines["Dogwood 50"]["standards"]
+    assert lines["Alder 100"]["is_mixed_in"] == "0"
+    panels = client.get("/compare/", address | {"mixed": "1", "view": "panels"})
+    assert "† Dogwood 50" in [panel.label for panel in panels.context["panels"]]
+
+
+def names_in(answer):
+    return [row.stock.stock.name for row in answer.context["rows"]]
+
+
+def test_the_table_is_sorted_filtered_hidden_and_its_columns_chosen_by_the_address(lab, owner, client_for):
+    client = client_for(owner)
+    birch, cedar = lab["Birch 200"].pk, lab["Cedar 100"].pk
+    assert names_in(client.get("/compare/?sort=-name")) == ["Alder 100", "Cedar 100", "Birch 200"]
+    # Birch was made a stop faster than the others, so it comes first by speed, downwards.
+    for sort in ("-speed_shift_stops", "-exposure_index"):
+        assert names_in(client.get(f"/compare/?sort={sort}"))[:2] == ["Alder 100", "Birch 200"]
+    assert names_in(client.get("/compare/?sort=speed_shift_stops"))[1] == "Cedar 100"
+    by_difference = client.get("/compare/?sort=contrast_ratio").context["rows"][1:]
+    ratios = [row.stock.comparison.measures["contrast_ratio"].value for row in by_difference]
+    assert ratios == sorted(ratios)
+    assert names_in(client.get("/compare/?q=birch")) == ["Alder 100", "Birch 200"]
+    # The speed points were made at -1.6 and -1.9: EI 0.8/H of 32 and 64.
+    assert names_in(client.get("/compare/?speed_from=45")) == ["Alder 100", "Birch 200"]
+    assert names_in(client.get("/compare/?contrast_from=5")) == ["Alder 100"]
+    assert names_in(client.get("/compare/?production=no")) == ["Alder 100"]
+    assert names_in(client.get("/compare/?maker=Fenwick+Works&format=sheet")) == ["Alder 100"]
+    hidden = client.get(f"/compare/?hide={birch}")
+    assert names_in(hidden) == ["Alder 100", "Cedar 100"] and "Hidden: Birch 200" in hidden.text
+    chosen = client.get(f"/compare/?stocks={cedar}&q=birch")
+    assert names_in(chosen) == ["Alder 100", "Cedar 100", "Birch 200"], "what is chosen stays on top"
+    two = client.get("/compare/?columns=gamma.toe_difference").context["columns"]
+    assert [column.name for column in two] == ["gamma", "toe_difference"]
+
+
+def test_every_sentence_leads_to_its_number(lab, owner, client_for):
+    answer = client_for(owner).get("/compare/?columns=speed_shift_stops")
+    row = next(row for row in answer.context["rows"] if row.words)
+    for _, links in row.words:
+        for _, url in links:
+            if url.startswith("#"):
+                assert f'id="{url[1:]}"' in answer.text
+            else:
+                assert url.split("#")[1] in ("differences", "measures")
+    assert any(url.startswith("#") for _, links in row.words for _, url in links)
+
+
+def test_what_is_pinned_stands_in_the_address_and_is_given_to_the_script(lab, owner, client_for):
+    pk = lab["Birch 200"].pk
+    answer = client_for(owner).get(f"/compare/?stocks={pk}&pin=reference.{pk}")
+    assert f'data-pinned="reference.{pk}"' in answer.text
+    assert f"pin=reference.{pk}" in answer.context["permalink"]
 
 
 def make_standards_named(admin, process_name, exposure_name):

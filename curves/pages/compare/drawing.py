@@ -1,20 +1,46 @@
-"""From the comparison's view data to its figure and its list of curves."""
+"""From the comparison's view data to its figure, its panels and its list of curves."""
+
+from django.urls import reverse
 
 from curves.figures import (
     LIT_LIMIT,
-    MixedExposureError,
+    PanelSheet,
     comparison_figure,
+    comparison_panels,
     difference_figure,
     gradient_figure,
     line_style,
 )
-from curves.pages.compare.selection import Selection
+from curves.pages.compare.selection import ALIGNMENTS, VIEWS, Selection
 from curves.queries.comparison import ComparedStock, ComparisonView
+from curves.sensitometry.comparing.curve_matching import matched_difference
+
+MIXED_MARK = "† "
 
 
 def stock_key(stock: ComparedStock) -> str:
     """Return the name by which the figure, the list and the tables find a curve."""
     return "reference" if stock.is_reference else f"stock-{stock.stock.pk}"
+
+
+def stock_label(stock: ComparedStock) -> str:
+    """Return the stock's name; one from under other standards bears a mark wherever it is shown."""
+    return f"{MIXED_MARK if stock.other_standards else ''}{stock.stock.name}"
+
+
+def sheet_url(stock: ComparedStock) -> str:
+    """Return the address of the stock's sheet under the standards of its result."""
+    pair = f"{stock.result.process_revision_id}-{stock.result.exposure_revision_id}"
+    return f"{reverse('stock', args=[stock.stock.pk])}?standards={pair}"
+
+
+def figure_title(view: ComparisonView, selection: Selection) -> str:
+    """Return what the figure shows; the title goes with it into saved files, so it says what was mixed."""
+    title = f"{VIEWS[selection.view]}, {ALIGNMENTS[selection.align]}"
+    if not view.mixed:
+        return title
+    names = ", ".join(stock.stock.name for stock in view.mixed)
+    return f"{title}. Mixed standards: {MIXED_MARK}{names}"
 
 
 def styled_stocks(view: ComparisonView, selection: Selection) -> list[tuple[ComparedStock, int]]:
@@ -28,38 +54,69 @@ def styled_stocks(view: ComparisonView, selection: Selection) -> list[tuple[Comp
 
 
 def comparison_plot(view: ComparisonView, selection: Selection) -> dict | None:
-    """Return the figure that the selection asks for; None where there is nothing to draw."""
+    """Return the figure that the selection asks for; None where there is nothing to draw, or for panels."""
     styled = styled_stocks(view, selection)
-    if not styled and view.reference is None:
+    if selection.view == "panels" or (not styled and view.reference is None):
         return None
     lit = {stock_key(stock) for stock, _ in styled if stock.stock.pk in selection.stocks[:LIT_LIMIT]}
     if selection.view == "difference":
         return _difference_plot(view, selection, styled, lit)
+    styled, left_out = _of_one_kind(view, selection, styled)
     reference = (view.reference.stock.name, view.reference.analysis) if view.reference else None
-    tests = [(stock.stock.name, stock.analysis, line_style(ink, stock_key(stock))) for stock, ink in styled]
+    tests = [(stock_label(stock), stock.analysis, line_style(ink, stock_key(stock))) for stock, ink in styled]
     if selection.view == "gradient":
-        return gradient_figure(reference, tests, align=selection.align, lit=lit)
-    return comparison_figure(
-        reference, tests, align=selection.align, density=selection.density, bands=selection.bands, lit=lit
-    )
+        figure = gradient_figure(reference, tests, align=selection.align, lit=lit)
+    else:
+        options = {"align": selection.align, "density": selection.density, "bands": selection.bands}
+        figure = comparison_figure(reference, tests, **options, lit=lit)
+    figure["meta"]["left_out"] += left_out
+    return figure
 
 
-def _difference_plot(view, selection, styled, lit) -> dict | None:
+def _of_one_kind(view: ComparisonView, selection: Selection, styled) -> tuple[list, list[dict]]:
+    """Stocks that share the reference's kind of exposure axis, and those that cannot stand on it."""
+    first = view.reference or styled[0][0]
+    if selection.align != "exposure":
+        return styled, []
+    is_kind = {stock_key(stock): stock.analysis.exposure == first.analysis.exposure for stock, _ in styled}
+    left = [
+        {"label": stock_label(stock), "key": stock_key(stock), "reason": "MIXED_EXPOSURE"}
+        for stock, _ in styled
+        if not is_kind[stock_key(stock)]
+    ]
+    return [each for each in styled if is_kind[stock_key(each[0])]], left
+
+
+def _difference_plot(view: ComparisonView, selection: Selection, styled, lit) -> dict | None:
     if view.reference is None:
         return None
+    how = {"align_by": selection.align, "density": selection.density}
     compared = [
-        (stock.stock.name, stock.comparison, line_style(ink, stock_key(stock)))
+        (
+            stock_label(stock),
+            matched_difference(stock.analysis, view.reference.analysis, **how),
+            line_style(ink, stock_key(stock)),
+        )
         for stock, ink in styled
-        if stock.comparison is not None
     ]
     return difference_figure(
         view.reference.stock.name,
         compared,
         align=selection.align,
+        density=selection.density,
         exposure=view.reference.analysis.exposure,
         bands=selection.bands,
         lit=lit,
     )
+
+
+def stock_panels(view: ComparisonView, selection: Selection, stocks: list[ComparedStock]) -> PanelSheet:
+    """Return a panel for each of these stocks over the reference."""
+    reference = (view.reference.stock.name, view.reference.analysis) if view.reference else None
+    tests = [
+        (stock_label(stock), stock.analysis, stock_key(stock)) for stock in stocks if not stock.is_reference
+    ]
+    return comparison_panels(reference, tests, align=selection.align, density=selection.density)
 
 
 def listed_curves(view: ComparisonView, selection: Selection) -> list[dict]:
@@ -76,9 +133,8 @@ def listed_curves(view: ComparisonView, selection: Selection) -> list[dict]:
         )
     for stock, ink in styled_stocks(view, selection):
         if stock.stock.pk in selection.stocks:
-            note = "" if ink < LIT_LIMIT else "grey: only six are coloured"
-            curves.append({"key": stock_key(stock), "label": stock.stock.name, "ink": ink, "note": note})
+            notes = ["other standards"] if stock.other_standards else []
+            notes += [] if ink < LIT_LIMIT else ["grey: only six are coloured"]
+            label = stock_label(stock)
+            curves.append({"key": stock_key(stock), "label": label, "ink": ink, "note": ", ".join(notes)})
     return curves
-
-
-__all__ = ["MixedExposureError", "comparison_plot", "listed_curves", "stock_key", "styled_stocks"]

@@ -1,9 +1,36 @@
-"""The choices above the comparison: standards, view, alignment, density, bands."""
+"""The choices above the comparison: standards, view, alignment, density; which stocks, which columns."""
 
 from django import forms
 
 from curves.pages.compare.selection import ALIGNMENTS, DENSITIES, VIEWS, Selection
 from curves.queries.comparison import ComparisonView
+from curves.queries.comparison_document import COLUMNS
+from curves.sensitometry import MEASURES
+
+DRAWING = ("standards", "view", "align", "density", "bands")
+FILTERS = (
+    "q",
+    "maker",
+    "format",
+    "production",
+    "speed_from",
+    "speed_to",
+    "contrast_from",
+    "contrast_to",
+    "mixed",
+)
+
+
+def _tick(label: str, **how) -> forms.BooleanField:
+    return forms.BooleanField(
+        label=label, required=False, widget=forms.CheckboxInput(attrs={"value": "1"}), **how
+    )
+
+
+def _number(label: str) -> forms.CharField:
+    return forms.CharField(
+        label=label, required=False, widget=forms.TextInput(attrs={"inputmode": "decimal", "size": 6})
+    )
 
 
 class CompareForm(forms.Form):
@@ -13,22 +40,32 @@ class CompareForm(forms.Form):
     view = forms.ChoiceField(label="Show", choices=list(VIEWS.items()))
     align = forms.ChoiceField(label="Align", choices=list(ALIGNMENTS.items()))
     density = forms.ChoiceField(label="Density", choices=list(DENSITIES.items()))
-    bands = forms.BooleanField(
-        label="95 % bands of the chosen stocks",
-        required=False,
-        widget=forms.CheckboxInput(attrs={"value": "1"}),
+    bands = _tick("95 % bands of the chosen stocks")
+
+    q = forms.CharField(label="Name or maker", required=False)
+    maker = forms.ChoiceField(label="Maker", required=False)
+    format = forms.ChoiceField(label="Format", required=False)
+    production = forms.ChoiceField(
+        label="Sold", required=False, choices=[("", "any"), ("yes", "in production"), ("no", "discontinued")]
+    )
+    speed_from = _number("Exposure index from")
+    speed_to = _number("Exposure index to")
+    contrast_from = _number("Average gradient from")
+    contrast_to = _number("Average gradient to")
+    mixed = _tick(
+        "Mix standards",
+        help_text="Chosen stocks without a result here come from other standards: marked everywhere, and"
+        " without a verdict.",
+    )
+    column = forms.MultipleChoiceField(
+        label="Columns of the table", required=False, widget=forms.CheckboxSelectMultiple
     )
 
     def __init__(self, view: ComparisonView, selection: Selection):
-        super().__init__(
-            initial={
-                "standards": view.pair.key if view.pair else "",
-                "view": selection.view,
-                "align": selection.align,
-                "density": selection.density,
-                "bands": selection.bands,
-            }
-        )
+        names = (*DRAWING, *FILTERS)
+        initial = {name: getattr(selection, name) for name in names} | {"column": selection.columns}
+        initial["standards"] = view.pair.key if view.pair else ""
+        super().__init__(initial={name: _shown(value) for name, value in initial.items()})
         self.fields["standards"].choices = [
             (
                 pair.key,
@@ -36,5 +73,21 @@ class CompareForm(forms.Form):
             )
             for pair in view.pairs
         ]
-        for field in self.fields.values():
-            field.widget.attrs["form"] = "compare-form"
+        listed = view.catalogue
+        for name, known in (("maker", listed.makers), ("format", listed.formats)) if listed else ():
+            self.fields[name].choices = [("", "any"), *((each, each) for each in known)]
+        self.fields["column"].choices = [(name, MEASURES[name].title) for name in COLUMNS]
+
+    @property
+    def drawing(self) -> list:
+        """Fields that say how the curves are drawn."""
+        return [self[name] for name in DRAWING]
+
+    @property
+    def filters(self) -> list:
+        """Fields that say which other stocks are shown."""
+        return [self[name] for name in FILTERS]
+
+
+def _shown(value):
+    return f"{value:g}" if isinstance(value, float) else value

@@ -1,48 +1,33 @@
-"""The comparison's tables: which measures are columns, and the rows of page and CSV alike."""
+"""The comparison's table: which measures are columns, and its rows in their order."""
 
 from dataclasses import dataclass
 
-from curves.pages.compare.drawing import stock_key
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString
+
+from curves.pages.compare.drawing import sheet_url, stock_key
 from curves.pages.compare.selection import Selection
 from curves.queries.comparison import ComparedStock, ComparisonView
+from curves.queries.comparison_document import COLUMNS, DIFFERENCE_COLUMNS, OWN_COLUMNS
+from curves.queries.comparison_rows import DIFFERENCE_ORDERS
 from curves.sensitometry import MEASURES, Measure
-from labsite.templatetags.measures import unit_text
+from curves.sensitometry.comparing.stock_wording import describe_stock
+from labsite.templatetags.measures import measure_parts, unit_text
 
-#: Measures of a stock's own curve, as columns.
-OWN_COLUMNS = (
-    "iso_speed",
-    "box_difference_stops",
-    "delta_d_130",
-    "average_gradient_150",
-    "contrast_index",
-    "gamma",
-    "toe_length",
-    "straight_part_end",
-    "shoulder_onset",
-    "useful_range",
-    "d_max",
-    "base_plus_fog",
-)
-#: Differences from the reference, as columns.
-DIFFERENCE_COLUMNS = (
-    "speed_shift_stops",
-    "contrast_ratio",
-    "shape_difference",
-    "toe_difference",
-    "middle_difference",
-    "highlight_difference",
-    "base_difference",
-)
+__all__ = ["COLUMNS", "DIFFERENCE_COLUMNS", "OWN_COLUMNS", "Cell", "Column", "Row", "columns", "table_rows"]
 
 
 @dataclass(frozen=True)
 class Column:
-    """The heading of one measure."""
+    """The heading of one measure; ``query`` is the address that puts the table in its order."""
 
     name: str
     title: str
     unit: str
     explanation: str
+    query: str
+    direction: str
+    is_difference: bool
 
 
 @dataclass(frozen=True)
@@ -54,81 +39,151 @@ class Cell:
     verdict: str = ""
 
 
+#: A sentence, and for each number that it rests on its symbol and where it stands.
+Said = tuple[str, tuple[tuple[str, str], ...]]
+
+
 @dataclass(frozen=True)
 class Row:
-    """One stock of the tables; ``key`` links it to its curve."""
+    """One stock of the table; ``key`` links it to its curve."""
 
     key: str
     ink: int | str | None
     stock: ComparedStock
     is_chosen: bool
-    toggle_query: str
+    hide_query: str
     own: tuple[Cell, ...]
     differences: tuple[Cell, ...]
+    cells: SafeString
+    url: str
+    words: tuple[Said, ...]
+    own_words: tuple[Said, ...]
 
 
-def columns(names: tuple[str, ...]) -> list[Column]:
-    """Return the headings of measures, from the one registry."""
+def columns(selection: Selection) -> list[Column]:
+    """Return the headings of the chosen columns, from the one registry."""
     return [
-        Column(name, MEASURES[name].title, unit_text(MEASURES[name].unit), MEASURES[name].explanation)
-        for name in names
+        Column(
+            name=name,
+            title=MEASURES[name].title,
+            unit=unit_text(MEASURES[name].unit),
+            explanation=MEASURES[name].explanation,
+            query=selection.sorted_by(name).query(),
+            direction={name: "ascending", f"-{name}": "descending"}.get(selection.sort, ""),
+            is_difference=name in DIFFERENCE_COLUMNS,
+        )
+        for name in selection.columns
     ]
 
 
 def table_rows(view: ComparisonView, selection: Selection) -> list[Row]:
-    """Return the reference first, then the chosen stocks in the address's order, then the others by name."""
-    place = {pk: ink for ink, pk in enumerate(selection.stocks)}
-
-    def order(stock: ComparedStock):
-        return (not stock.is_reference, place.get(stock.stock.pk, len(place)), stock.stock.name)
-
-    return [_row(stock, selection, place) for stock in sorted(view.stocks, key=order)]
+    """Return the reference, then the chosen stocks in the address's order, then the others in theirs."""
+    return [_row(stock, selection) for stock in ordered_stocks(view, selection)]
 
 
-def _row(stock: ComparedStock, selection: Selection, place: dict[int, int]) -> Row:
+def ordered_stocks(view: ComparisonView, selection: Selection) -> list[ComparedStock]:
+    """Return the stocks of the sheet in the order of its table."""
+    place = {pk: number for number, pk in enumerate(selection.stocks)}
+    shown = view.catalogue.shown if view.catalogue else ()
+    listed = {pk: number for number, pk in enumerate(shown)}
+    others = [stock for stock in view.stocks if not stock.is_reference and stock.stock.pk not in place]
+    others.sort(key=lambda stock: listed.get(stock.stock.pk, len(listed)))
+    chosen = [stock for stock in view.stocks if not stock.is_reference and stock.stock.pk in place]
+    chosen.sort(key=lambda stock: place[stock.stock.pk])
+    others = _by_difference(others, selection.sort)
+    return [*([view.reference] if view.reference else []), *chosen, *others]
+
+
+def _by_difference(stocks: list[ComparedStock], sort: str) -> list[ComparedStock]:
+    """Stocks by a difference that only comparing tells; those without it last."""
+    name = sort.lstrip("-")
+    if name not in DIFFERENCE_ORDERS:
+        return stocks
+
+    def value(stock: ComparedStock):
+        return stock.comparison.measures[name].value if stock.comparison else None
+
+    known = [stock for stock in stocks if value(stock) is not None]
+    known.sort(key=value, reverse=sort.startswith("-"))
+    return known + [stock for stock in stocks if value(stock) is None]
+
+
+def _row(stock: ComparedStock, selection: Selection) -> Row:
     pk = stock.stock.pk
-    is_chosen = pk in place and not stock.is_reference
-    toggled = selection.without_stock(pk) if is_chosen else selection.with_stock(pk)
-    differences = stock.comparison
+    is_chosen = pk in selection.stocks and not stock.is_reference
+    own = tuple(Cell(name, stock.analysis.measures.get(name)) for name in OWN_COLUMNS)
+    compared = stock.comparison
+    differences = tuple(
+        Cell(name, compared.measures.get(name), compared.verdicts.get(name, ""))
+        if compared
+        else Cell(name, None)
+        for name in DIFFERENCE_COLUMNS
+    )
+    by_name = {cell.name: cell for cell in (*own, *differences)}
+    ink = selection.stocks.index(pk) if is_chosen else None
     return Row(
         key=stock_key(stock),
-        ink="reference" if stock.is_reference else place.get(pk),
+        ink="reference" if stock.is_reference else ink,
         stock=stock,
         is_chosen=is_chosen,
-        toggle_query=toggled.query(),
-        own=tuple(Cell(name, stock.analysis.measures.get(name)) for name in OWN_COLUMNS),
-        differences=tuple(
-            Cell(name, differences.measures.get(name), differences.verdicts.get(name, ""))
-            if differences
-            else Cell(name, None)
-            for name in DIFFERENCE_COLUMNS
-        ),
+        hide_query=selection.hiding(pk).query(),
+        own=own,
+        differences=differences,
+        cells=format_html_join("", "{}", ((_cell_text(by_name[name], pk),) for name in selection.columns)),
+        words=_linked(compared.sentences if compared else (), stock, selection),
+        own_words=_linked(describe_stock(stock.analysis), stock, selection),
+        url=sheet_url(stock),
     )
 
 
-def csv_rows(view: ComparisonView, selection: Selection):
-    """Yield the table as lines of text and numbers: one line a stock, value, low, high, reason a measure."""
-    header = ["stock", "maker", "box_speed", "is_reference", "rolls", "rolls_left_out"]
-    header += ["result", "engine_version"]
-    for name in (*OWN_COLUMNS, *DIFFERENCE_COLUMNS):
-        unit = MEASURES[name].unit
-        header += [f"{name} [{unit}]" if unit else name, f"{name} low", f"{name} high", f"{name} withheld"]
-    header += ["verdict " + name for name in DIFFERENCE_COLUMNS]
-    yield header
-    for row in table_rows(view, selection):
-        if selection.stocks and not (row.is_chosen or row.stock.is_reference):
-            continue
-        film, pooled = row.stock.stock, row.stock.result.pooled
-        line = [film.name, film.maker, film.box_speed, int(row.stock.is_reference), pooled.roll_count]
-        line += [pooled.left_out_count, pooled.pk, pooled.engine_version]
-        for cell in (*row.own, *row.differences):
-            line += _csv_cells(cell.measure)
-        yield line + [cell.verdict for cell in row.differences]
+def _cell_text(cell: Cell, pk: int) -> str:
+    """A table cell, written here since a page has a thousand: ``components/measure.html`` in brief."""
+    anchor = cell_anchor(pk, cell.name)
+    if cell.measure is None:
+        return format_html('<td class="number" id="{}">–</td>', anchor)
+    parts = measure_parts(cell.measure, cell.name, is_column=True)
+    if parts["is_withheld"]:
+        return format_html(
+            '<td class="number" id="{}"><span class="measure measure-withheld" data-reason="{}" title="{}">'
+            '<span class="measure-short" aria-hidden="true">{}</span>'
+            '<span class="visually-hidden">Withheld. {}</span></span></td>',
+            anchor,
+            parts["reason"],
+            parts["reason_text"],
+            parts["reason_short"] or "–",
+            parts["reason_text"],
+        )
+    bound = f"{parts['bound']} " if parts["bound"] else ""
+    interval = format_html(' <span class="measure-interval">{}</span>', parts["interval"])
+    verdict = format_html('<span class="compare-verdict">{}</span>', cell.verdict)
+    return format_html(
+        '<td class="number" id="{}"><span class="measure"><data class="measure-value" value="{}">{}{}</data>'
+        "{}</span>{}</td>",
+        anchor,
+        repr(parts["value"]),
+        bound,
+        parts["text"],
+        interval if parts["interval"] else "",
+        verdict if cell.verdict else "",
+    )
 
 
-def _csv_cells(measure: Measure | None) -> list:
-    if measure is None:
-        return ["", "", "", ""]
-    return [
-        "" if value is None else value for value in (measure.value, measure.low, measure.high, measure.reason)
-    ]
+def cell_anchor(pk: int, name: str) -> str:
+    """Return the id of a number's cell, to which sentences lead."""
+    return f"s{pk}-{name}"
+
+
+def _linked(sentences, stock: ComparedStock, selection: Selection) -> tuple[Said, ...]:
+    """Sentences on a stock, each with links to the numbers that it rests on."""
+    return tuple(
+        (sentence.text, tuple(_number_link(stock, name, selection) for name in sentence.measure_names))
+        for sentence in sentences
+    )
+
+
+def _number_link(stock: ComparedStock, name: str, selection: Selection) -> tuple[str, str]:
+    symbol, pk = MEASURES[name].symbol, stock.stock.pk
+    if name in selection.columns:
+        return symbol, f"#{cell_anchor(pk, name)}"
+    part = "differences" if name in DIFFERENCE_COLUMNS else "measures"
+    return symbol, f"{sheet_url(stock)}#{part}"

@@ -1,20 +1,22 @@
-"""Compare, as a page and as a file; both read the same address."""
+"""Compare, as a page and as files; all read the same address."""
 
-import csv
-
-from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
-from curves.importers import escape_text
 from curves.pages.access import readers_only
-from curves.pages.compare.drawing import comparison_plot, listed_curves
+from curves.pages.compare.drawing import comparison_plot, figure_title, listed_curves
+from curves.pages.compare.files import document_file
 from curves.pages.compare.forms import CompareForm
-from curves.pages.compare.selection import ALIGNMENTS, VIEWS, Selection
-from curves.pages.compare.tables import DIFFERENCE_COLUMNS, OWN_COLUMNS, columns, csv_rows, table_rows
-from curves.queries.comparison import comparison_view
+from curves.pages.compare.panels import panel_sheet
+from curves.pages.compare.selection import Selection
+from curves.pages.compare.tables import columns, ordered_stocks, table_rows
+from curves.queries.comparison import ComparisonView, comparison_view
+from curves.queries.comparison_document import comparison_document
+from curves.queries.comparison_rows import DIFFERENCE_ORDERS
 from curves.sensitometry import REASONS
+
+PLAIN_HEADINGS = (("name", "Stock", False), ("box", "Box", True), ("rolls", "Rolls", True))
 
 
 @require_safe
@@ -24,9 +26,10 @@ def compare(request):
     selection = Selection.from_query(request.GET)
     if "order" in request.GET:
         return redirect(f"{reverse('compare')}?{selection.query()}")
-    view = comparison_view(request.user, pair_key=selection.standards, wanted_stock_ids=selection.stocks)
+    view = asked_view(request.user, selection)
     rows = table_rows(view, selection)
     figure = comparison_plot(view, selection)
+    query = selection.query()
     return render(
         request,
         "curves/compare/compare.html",
@@ -35,34 +38,96 @@ def compare(request):
             "selection": selection,
             "form": CompareForm(view, selection),
             "figure": figure,
-            "figure_title": f"{VIEWS[selection.view]}, {ALIGNMENTS[selection.align]}",
+            "figure_title": figure_title(view, selection),
             "left_out": [_left_out(left) for left in (figure or {}).get("meta", {}).get("left_out", [])],
             "curves": listed_curves(view, selection),
             "rows": rows,
             "chosen": [row for row in rows if row.is_chosen],
-            "own_columns": columns(OWN_COLUMNS),
-            "difference_columns": columns(DIFFERENCE_COLUMNS),
+            "columns": columns(selection),
+            "plain_headings": _plain_headings(selection),
             "measures_url": "/measures/",
             "engine_versions": sorted({stock.result.pooled.engine_version for stock in view.stocks}),
-            "order": ",".join(str(pk) for pk in selection.stocks),
-            "permalink": request.build_absolute_uri(f"{reverse('compare')}?{selection.query()}"),
-            "data_url": f"{reverse('compare_data')}?{selection.query()}",
+            "order": ".".join(str(pk) for pk in selection.stocks),
+            "query": query,
+            "permalink": request.build_absolute_uri(f"{reverse('compare')}?{query}"),
+            **_sheet_context(view, selection),
+            **_panel_context(view, selection),
         },
     )
 
 
 @require_safe
 @readers_only
-def compare_data(request):
-    """Send the same comparison as CSV."""
+def compare_data(request, kind: str):
+    """Send the same comparison as a file; only the chosen stocks, where some are."""
     selection = Selection.from_query(request.GET)
-    view = comparison_view(request.user, pair_key=selection.standards, wanted_stock_ids=selection.stocks)
-    response = HttpResponse(content_type="text/csv; charset=utf-8")
-    response["Content-Disposition"] = 'attachment; filename="comparison.csv"'
-    writer = csv.writer(response)
-    for line in csv_rows(view, selection):
-        writer.writerow([escape_text(cell) if isinstance(cell, str) else cell for cell in line])
-    return response
+    view = comparison_view(
+        request.user,
+        pair_key=selection.standards,
+        wanted_stock_ids=selection.stocks,
+        choice=selection.choice() if selection.stocks else None,
+        is_mixing=selection.mixed,
+        with_curves=False,
+    )
+    return document_file(asked_document(view, selection), kind, "comparison")
+
+
+def asked_view(user, selection: Selection) -> ComparisonView:
+    """Return the comparison that an address asks for."""
+    return comparison_view(
+        user,
+        pair_key=selection.standards,
+        wanted_stock_ids=selection.stocks,
+        choice=selection.choice(),
+        is_mixing=selection.mixed,
+        with_curves=False,
+    )
+
+
+def asked_document(view: ComparisonView, selection: Selection) -> dict:
+    """Return the numbers that an address asks for: of the reference and the chosen stocks, or of all."""
+    stocks = ordered_stocks(view, selection)
+    if selection.stocks:
+        stocks = [stock for stock in stocks if stock.is_reference or stock.stock.pk in selection.stocks]
+    return comparison_document(view, stocks)
+
+
+def _plain_headings(selection: Selection) -> list[dict]:
+    return [
+        {
+            "title": title,
+            "is_number": is_number,
+            "query": selection.sorted_by(name).query(),
+            "direction": {name: "ascending", f"-{name}": "descending"}.get(selection.sort, ""),
+        }
+        for name, title, is_number in PLAIN_HEADINGS
+    ]
+
+
+def _sheet_context(view: ComparisonView, selection: Selection) -> dict:
+    """Where in the lab this sheet of stocks is, and the ways to the others."""
+    listed = view.catalogue
+    if listed is None:
+        return {}
+    sheets = {"previous_query": listed.sheet - 1, "next_query": listed.sheet + 1}
+    return {
+        "has_sheets": listed.sheet_count > 1,
+        "is_order_of_sheet": listed.sheet_count > 1 and selection.sort.lstrip("-") in DIFFERENCE_ORDERS,
+        "unhide_query": selection.changed(hidden=()).query(),
+        "all_query": Selection(standards=selection.standards, stocks=selection.stocks).query(),
+        "mixed_query": selection.changed(mixed=True).query(),
+        **{
+            name: selection.changed(sheet=number).query() if 1 <= number <= listed.sheet_count else ""
+            for name, number in sheets.items()
+        },
+    }
+
+
+def _panel_context(view: ComparisonView, selection: Selection) -> dict:
+    if selection.view != "panels" or view.pair is None:
+        return {}
+    sheet, panels = panel_sheet(view, selection, ordered_stocks(view, selection))
+    return {"panel_sheet": sheet, "panels": panels}
 
 
 def _left_out(left: dict) -> str:

@@ -80,8 +80,9 @@ export function mount(root) {
   list.tabIndex = 0;
   for (const option of options) {
     option.setAttribute("role", "option");
-    option.setAttribute("aria-selected", "false");
   }
+  showPins();
+  lights.addEventListener("change", showPins);
 
   function go(index) {
     current = Math.min(Math.max(index, 0), options.length - 1);
@@ -92,9 +93,13 @@ export function mount(root) {
     if (lights.cursor !== null) read(0);
   }
 
-  function pin(option) {
-    lights.togglePin(option.dataset.curve);
-    option.setAttribute("aria-selected", String(lights.pinned.has(option.dataset.curve)));
+  const pin = (option) => lights.togglePin(option.dataset.curve);
+
+  // Pins may also come from the page's address.
+  function showPins() {
+    for (const option of options) {
+      option.setAttribute("aria-selected", String(lights.pinned.has(option.dataset.curve)));
+    }
   }
 
   function read(steps) {
@@ -107,7 +112,6 @@ export function mount(root) {
 
   function letGo() {
     lights.clear();
-    for (const option of options) option.setAttribute("aria-selected", "false");
     readout.textContent = "";
   }
 

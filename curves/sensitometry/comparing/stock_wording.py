@@ -1,0 +1,236 @@
+"""What a stock is like, in plain words: each clause with the measures it rests on, none beyond its interval.
+
+A clause is said outright where the whole interval bears it, as "a to b" where the interval spans two words,
+as open where it spans more, and as not known, with the reason, where the measure is withheld. The words and
+their limits are a house choice.
+"""
+
+from dataclasses import dataclass
+
+from curves.sensitometry.analysis import Analysis
+from curves.sensitometry.codes import REASONS
+from curves.sensitometry.comparing.wording import Sentence
+from curves.sensitometry.measures import Measure
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """Words for a measure, from low to high, parted at limits.
+
+    Parameters
+    ----------
+    name : str
+        Key in the registry of measures.
+    limits : tuple of float, shape (n,) [unit of the measure]
+        Where one word ends and the next begins.
+    words : tuple of str, length n + 1
+    """
+
+    name: str
+    limits: tuple[float, ...]
+    words: tuple[str, ...]
+
+    def place(self, value: float) -> int:
+        """Which of the words holds for a value.
+
+        Parameters
+        ----------
+        value : float, scalar [unit of the measure]
+
+        Returns
+        -------
+        int, scalar [1]
+        """
+        return sum(value >= limit for limit in self.limits)
+
+
+SPEED = Scale("box_difference_stops", (-1 / 3, 1 / 3), ("below", "within a third of a stop of", "above"))
+CONTRAST = Scale(
+    "average_gradient_150", (0.45, 0.55, 0.70, 0.90), ("very low", "low", "medium", "high", "very high")
+)
+# Shadow gradient as a share of the average gradient: what the toe takes from the first stop and a third.
+TOE = Scale("toe_chord_gradient", (0.65, 0.85), ("long and soft", "medium", "short"))
+HIGHLIGHTS = Scale("highlight_gradient", (0.25, 0.45), ("weak", "moderate", "strong"))
+# Words are chosen by an interval wider than the 95 % one that is shown: of a thousand clauses whose
+# truth lies at a limit, about one is then false, and not twenty-five.
+WORD_REACH = 1.6
+
+
+def describe_stock(analysis: Analysis, *, measured: frozenset[str] = frozenset()) -> tuple[Sentence, ...]:
+    """Say what a stock is like by itself, and what is not known.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        A stock's result.
+    measured : frozenset of str
+        Of ``colour``, ``grain`` and ``sharpness`` those that are measured elsewhere.
+
+    Returns
+    -------
+    tuple of Sentence
+        Speed against the box, contrast, toe, straight part or arc, highlights and shoulder, what is open.
+    """
+    measures = analysis.measures
+    sentences = [
+        _speed(measures),
+        _contrast(measures),
+        _straight(measures),
+        _toe(measures),
+        _highlights(measures),
+        _shoulder(analysis),
+    ]
+    found = [sentence for sentence in sentences if sentence is not None]
+    return (*found, *_unknown(measures, found, measured))
+
+
+def _speed(measures) -> Sentence | None:
+    measure = measures[SPEED.name]
+    if measure.value is None:
+        return None
+    value = _number(measure, 2, "stop" if abs(measure.value) <= 1 else "stops", signed=True)
+    span = _span(SPEED, measure)
+    words = {(0, 1): "at the speed on the box or below it", (1, 2): "at the speed on the box or above it"}
+    if len(span) == 3:
+        return Sentence(f"How speed stands to the speed on the box is open: {value}.", (SPEED.name,))
+    place = words.get(span) or f"{SPEED.words[span[0]]} the speed on the box"
+    return Sentence(f"The exposure index is {place}: {value}.", (SPEED.name,))
+
+
+def _contrast(measures) -> Sentence | None:
+    measure = measures[CONTRAST.name]
+    if measure.value is None:
+        return None
+    word = _word(CONTRAST, _span(CONTRAST, measure))
+    value = f"average gradient {_number(measure, 2)}"
+    text = f"Contrast at this development is {word} ({value})." if word else f"Contrast is open: {value}."
+    return Sentence(text, (CONTRAST.name,))
+
+
+def _straight(measures) -> Sentence | None:
+    gamma, extent = measures["gamma"], measures["straight_extent"]
+    if gamma.value is None:
+        if gamma.reason != "NO_STRAIGHT_PART":
+            return None
+        text = "The curve reads as an arc: no four neighbouring steps lie on a line within 0.02 D."
+        return Sentence(text, ("gamma",))
+    if extent.value is None:
+        return Sentence(f"It has a straight part of gamma {_number(gamma, 2)}.", ("gamma",))
+    stops = _number(extent, 2)
+    least = "at least " if extent.is_lower_bound else ""
+    text = f"It has a straight part of gamma {_number(gamma, 2)}, {least}{stops} log exposure long."
+    return Sentence(text, ("gamma", "straight_extent"))
+
+
+def _toe(measures) -> Sentence | None:
+    """The toe by the share of contrast that it leaves to the shadows.
+
+    The two gradients are read off one curve and err together, so errors in quadrature are on the safe side.
+    """
+    shadows, average = measures[TOE.name], measures[CONTRAST.name]
+    if None in (shadows.value, average.value, shadows.low, shadows.high, average.low, average.high):
+        return None
+    share = shadows.value / average.value
+    errors = [(measure.high - measure.low) / 2 / measure.value for measure in (shadows, average)]
+    half = WORD_REACH * share * (errors[0] ** 2 + errors[1] ** 2) ** 0.5
+    word = _word(TOE, tuple(range(TOE.place(share - half), TOE.place(share + half) + 1)))
+    kept = f"shadows have {100 * share:.0f} % of the average contrast"
+    text = f"The toe is {word}: {kept}."
+    if word is None:
+        text = f"How long the toe is stays open: {kept}, but that is not well known."
+    return Sentence(text, (TOE.name, CONTRAST.name))
+
+
+def _highlights(measures) -> Sentence | None:
+    measure = measures[HIGHLIGHTS.name]
+    if measure.value is None:
+        return None
+    word = _word(HIGHLIGHTS, _span(HIGHLIGHTS, measure))
+    value = f"gradient {_number(measure, 2)} between 1.8 and 2.4 above the speed point"
+    if word is None:
+        return Sentence(f"How well highlights separate is open: {value}.", (HIGHLIGHTS.name,))
+    return Sentence(f"Highlights separate with {word} contrast ({value}).", (HIGHLIGHTS.name,))
+
+
+def _shoulder(analysis: Analysis) -> Sentence | None:
+    onset, place = analysis.measures["shoulder_onset"], analysis.measures["speed_point_log_exposure"]
+    if place.value is None or not analysis.curve.log_exposure.size:
+        return None
+    reach = float(analysis.curve.log_exposure[-1]) - place.value
+    if onset.value is None:
+        if onset.reason != "NOT_REACHED" or reach <= 0:
+            return None
+        text = f"No shoulder was found within {reach:.1f} log exposure above the speed point."
+        return Sentence(text, ("shoulder_onset",))
+    distance = onset.value - place.value
+    if distance <= 0 or onset.low is None or onset.high is None:
+        return None
+    ends = f"[{onset.low - place.value:.1f} to {onset.high - place.value:.1f}]".replace("-", "−")
+    text = f"Contrast begins to fall at about {distance:.1f} {ends} log exposure above the speed point."
+    return Sentence(text, ("shoulder_onset", "speed_point_log_exposure"))
+
+
+def _unknown(measures, found, measured) -> tuple[Sentence, ...]:
+    """What the data leave open, each reason once, and what nobody has measured."""
+    said = {name for sentence in found for name in sentence.measure_names}
+    subjects = {
+        SPEED.name: "speed against the box",
+        CONTRAST.name: "contrast",
+        TOE.name: "the toe",
+        HIGHLIGHTS.name: "highlights",
+    }
+    by_reason: dict[str, list[str]] = {}
+    for name in subjects:
+        if name not in said:
+            by_reason.setdefault(measures[name].reason, []).append(name)
+    open_sentences = []
+    for reason, names in by_reason.items():
+        words = _listed([subjects[name] for name in names])
+        why = REASONS.get(reason, "It is withheld.")
+        open_sentences.append(Sentence(f"Not known: {words}. {why}", tuple(names)))
+    missing = [name for name in ("colour", "grain", "sharpness") if name not in measured]
+    if missing:
+        names = {"colour": "colour response"}
+        listed = _listed([names.get(name, name) for name in missing])
+        open_sentences.append(Sentence(f"Not measured here: {listed}.", ()))
+    return tuple(open_sentences)
+
+
+def _reach(measure: Measure) -> tuple[float | None, float | None]:
+    """The interval by which words are chosen."""
+    low = None if measure.low is None else measure.value - WORD_REACH * (measure.value - measure.low)
+    high = None if measure.high is None else measure.value + WORD_REACH * (measure.high - measure.value)
+    return low, high
+
+
+def _span(scale: Scale, measure: Measure) -> tuple[int, ...]:
+    """The words that the interval reaches; an open end reaches to the last word."""
+    low, high = _reach(measure)
+    first = 0 if low is None else scale.place(low)
+    last = len(scale.limits) if high is None else scale.place(high)
+    return tuple(range(first, last + 1))
+
+
+def _word(scale: Scale, span: tuple[int, ...]) -> str | None:
+    """The word of one place, "a to b" of two neighbours; None of more, which would say nothing."""
+    if len(span) > 2:
+        return None
+    return " to ".join(scale.words[place] for place in span)
+
+
+def _number(measure: Measure, decimals: int, unit: str = "", *, signed: bool = False) -> str:
+    sign = "+" if signed else ""
+    text = f"{measure.value:{sign}.{decimals}f}".replace("-", "−")
+    interval = _interval(measure, decimals)
+    return " ".join(part for part in (text, unit, interval) if part)
+
+
+def _interval(measure: Measure, decimals: int) -> str:
+    if measure.low is None or measure.high is None:
+        return ""
+    low, high = (f"{end:.{decimals}f}".replace("-", "−") for end in (measure.low, measure.high))
+    return f"[{low} to {high}]"
+
+
+def _listed(words: list[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
