@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from scans.pages.viewing import tiles
+from scans.pages.viewing import side_by_side, tiles
 
 urlpatterns = [
     path(
@@ -11,4 +11,6 @@ urlpatterns = [
         name="scan_tile",
     ),
     path("scans/<int:scan_id>/thumbnail.png", tiles.thumbnail, name="scan_thumbnail"),
+    path("scans/<int:scan_id>/crop.png", side_by_side.crop, name="scan_crop"),
+    path("compare/side-by-side/", side_by_side.side_by_side, name="side_by_side"),
 ]

@@ -11,6 +11,9 @@ GET   scan_tile                  scan-draft     200 200 200 404 302 302
 GET   scan_tile                  scan-accepted  200 200 200 200 302 302
 GET   scan_thumbnail             scan-draft     200 200 200 404 302 302
 GET   scan_thumbnail             scan-accepted  200 200 200 200 302 302
+GET   scan_crop                  scan-draft     400 400 400 400 302 302
+GET   scan_crop                  scan-accepted  400 400 400 400 302 302
+GET   side_by_side               -              200 200 200 200 302 302
 """
 
 

@@ -59,6 +59,7 @@ export class PictureView {
       minZoomImageRatio: 0.5,
       maxZoomPixelRatio: 32,
       visibilityRatio: 0.1,
+      smoothTileEdgesMinZoom: 0, // a turned picture shows its tiles' edges otherwise
       imageLoaderLimit: 6,
       maxTilesPerFrame: 8,
     });
@@ -85,12 +86,17 @@ export class PictureView {
     const { width } = this.source;
     const at = new this.OpenSeadragon.Point((x + 0.5) / width, (y + 0.5) / width);
     const seen = this.viewport.pixelFromPoint(at, isNow);
-    return [seen.x, seen.y];
+    return [this.unflipped(seen.x), seen.y];
+  }
+
+  /** The library mirrors what it drew, and leaves places on the screen as they were before that. */
+  unflipped(x) {
+    return this.viewport.getFlip() ? this.viewport.getContainerSize().x - x : x;
   }
 
   /** Which point of the picture is seen at a place of the screen. */
   toPicture([x, y], isNow = true) {
-    const at = this.viewport.pointFromPixel(new this.OpenSeadragon.Point(x, y), isNow);
+    const at = this.viewport.pointFromPixel(new this.OpenSeadragon.Point(this.unflipped(x), y), isNow);
     return [at.x * this.source.width - 0.5, at.y * this.source.width - 0.5];
   }
 
