@@ -74,19 +74,27 @@ class Roll(models.Model):
 
     @property
     def is_held_back(self) -> bool:
-        """Whether something keeps an accepted roll out of comparisons."""
-        return bool(self.held_back_by)
+        """Whether its run, or what was found wrong with its readings, keeps it out of comparisons."""
+        return self._is_held_by_run or self._is_held_by_finding
 
     @property
     def held_back_by(self) -> str:
-        """What keeps it out: its run, or what was found wrong with its readings; empty where nothing does."""
+        """What keeps it out in words; empty where nothing does."""
         reasons = []
-        if self.is_run_out_of_control and (self.run.is_void or not self.control_override_reason):
-            reasons.append(f"its run {'is void' if self.run.is_void else 'was out of control'}")
-            reasons[-1] += f": {self.run.control_reason}"
-        if self.hold_reason and not self.hold_override_reason:
+        if self._is_held_by_run:
+            state = "is" if self.run.is_void else "was out of control:"
+            reasons.append(f"its run {state} {self.run.control_reason}")
+        if self._is_held_by_finding:
             reasons.append(self.hold_reason)
         return "; ".join(reasons)
+
+    @property
+    def _is_held_by_run(self) -> bool:
+        return self.is_run_out_of_control and not self.control_override_reason
+
+    @property
+    def _is_held_by_finding(self) -> bool:
+        return bool(self.hold_reason) and not self.hold_override_reason
 
     @property
     def override_reasons(self) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ from django.db.models import Count, Q, QuerySet
 
 from curves.models import ProcessRevision, ProcessRun, RevisionState, Roll, RollState
 from curves.models.processes import ControlState, TimeRule
+from curves.queries.control_strips import RunStrips, run_strips
 from curves.queries.revisions import minutes_text, number_text
 from labsite.accounts.models import AuditRecord, User
 from labsite.common.access import is_admin, is_member
@@ -68,9 +69,11 @@ class RunPage:
     measured: tuple[Measured, ...]
     rolls: tuple[Roll, ...]
     changes: tuple[RunChange, ...]
+    strips: RunStrips
     can_judge: bool
     can_lift: bool
     can_correct: bool
+    can_void: bool
 
 
 def visible_runs(user, wanted: RunFilter | None = None) -> QuerySet[ProcessRun]:
@@ -102,9 +105,11 @@ def run_page(user, run_id: int) -> RunPage:
         measured=measured_in(run),
         rolls=rolls,
         changes=_changes_of(run),
-        can_judge=is_own or is_admin(user),
+        strips=run_strips(run),
+        can_judge=(is_own or is_admin(user)) and not run.is_void,
         can_lift=is_admin(user),
-        can_correct=is_admin(user) or (is_own and not has_accepted),
+        can_correct=(is_admin(user) or (is_own and not has_accepted)) and not run.is_void,
+        can_void=is_admin(user) and not run.is_void,
     )
 
 
@@ -163,7 +168,7 @@ def _changes_of(run: ProcessRun) -> tuple[RunChange, ...]:
     records = AuditRecord.objects.filter(
         subject_type=ProcessRun._meta.label_lower,
         subject_id=str(run.pk),
-        action__in=("correct run", "judge run"),
+        action__in=("correct run", "judge run", "judge run by strip", "void run"),
     ).select_related("actor")
     return tuple(_change(record) for record in records)
 

@@ -2,17 +2,18 @@
 
 from collections.abc import Iterable
 
-from django.db.models import Q
+from django.db.models import F, Q
 
 from curves.models import Analysis, ExposureRevision, Roll, RollState, SpreadEstimate, StockResult
 from curves.models.processes import ControlState
 
 
 def standing_rolls():
-    """Return the accepted rolls that are not held back by their run."""
-    return Roll.objects.filter(state=RollState.ACCEPTED, current_analysis__isnull=False).exclude(
+    """Return the accepted rolls that neither their run nor a finding about their readings holds back."""
+    accepted = Roll.objects.filter(state=RollState.ACCEPTED, current_analysis__isnull=False)
+    return accepted.exclude(
         Q(run__control_state=ControlState.OUT_OF_CONTROL) & Q(control_override_reason="")
-    )
+    ).filter(Q(hold_reason="") | ~Q(hold_override_reason=""))
 
 
 def standing_analyses(standing) -> list[Analysis]:
@@ -39,20 +40,25 @@ def analyses_by_stock(*, process_revision_id: int, exposure_revision_id: int) ->
 
 
 def overrides_in(results: Iterable[StockResult]) -> dict[int, tuple[str, ...]]:
-    """Return stock → why rolls of runs out of control count in its result: told wherever the result is."""
+    """Return stock → why rolls that were held back count in its result: told wherever the result is."""
     stock_of = {result.pooled_id: result.stock_id for result in results}
-    out = Analysis.objects.filter(
-        pooled_in__in=stock_of, roll__run__control_state=ControlState.OUT_OF_CONTROL
-    )
-    counted = out.exclude(roll__control_override_reason="")
+    by_run = Q(roll__run__control_state=ControlState.OUT_OF_CONTROL) & ~Q(roll__control_override_reason="")
+    by_finding = ~Q(roll__hold_reason="") & ~Q(roll__hold_override_reason="")
+    counted = Analysis.objects.filter(by_run | by_finding, pooled_in__in=stock_of).order_by("roll")
     found: dict[int, tuple[str, ...]] = {}
-    for pooled_id, roll_id, reason in counted.order_by("roll").values_list(
-        "pooled_in", "roll", "roll__control_override_reason"
-    ):
+    for pooled_id, analysis in _by_pooled(counted):
         if pooled_id in stock_of:
-            said = f"{Roll(pk=roll_id).code}: {reason}"
-            found[stock_of[pooled_id]] = (*found.get(stock_of[pooled_id], ()), said)
+            said = tuple(f"{analysis.roll.code}: {reason}" for reason in analysis.roll.override_reasons)
+            found[stock_of[pooled_id]] = (*found.get(stock_of[pooled_id], ()), *said)
     return found
+
+
+def _by_pooled(analyses) -> Iterable[tuple[int, Analysis]]:
+    """Each analysis with each result that it is pooled in."""
+    needed = ("roll__control_override_reason", "roll__hold_reason", "roll__hold_override_reason")
+    rows = analyses.select_related("roll__run").annotate(pooled_id=F("pooled_in"))
+    for analysis in rows.only("roll_id", *needed, "roll__run__control_state"):
+        yield analysis.pooled_id, analysis
 
 
 def log_exposure_sd_of(exposure_revision_id: int) -> float:

@@ -41,6 +41,11 @@ class SheetResult:
     reference_analysis: Analysis | None
     comparison: Comparison | None
 
+    @property
+    def doubted(self) -> tuple[Roll, ...]:
+        """The rolls among them that count no more: void, withdrawn, or held back since."""
+        return tuple(roll for roll in self.rolls if roll.state != RollState.ACCEPTED or roll.is_held_back)
+
 
 @dataclass(frozen=True)
 class StockSheet:
@@ -138,8 +143,8 @@ def _compared(analysis: Analysis, reference: Analysis, pair: StandardPair) -> Co
 
 
 def _held_back(rolls: QuerySet[Roll], pair: StandardPair | None) -> tuple[Roll, ...]:
-    """Accepted rolls that count for nothing, since their run was out of control."""
-    accepted = rolls.filter(state=RollState.ACCEPTED, control_override_reason="")
+    """Accepted rolls that count for nothing, since something holds them back."""
+    accepted = rolls.filter(state=RollState.ACCEPTED)
     if pair is not None:
         accepted = accepted.filter(**pair.ids)
     return tuple(roll for roll in accepted.order_by("pk") if roll.is_held_back)

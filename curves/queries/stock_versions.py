@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 from django.db.models import Prefetch
 
-from curves.models import Analysis, FilmStock, PooledAnalysis, Roll, RollState
+from curves.models import Analysis, FilmStock, PooledAnalysis, Roll, RollState, StockResult
 from curves.queries.comparison import StandardPair
 from labsite.common.access import is_member
 
@@ -28,10 +28,15 @@ class SheetVersion:
 def open_results(user, stock: FilmStock) -> list[PooledAnalysis]:
     """Return every result of the stock without measures and curve, newest first.
 
-    A visitor sees those that rest on nothing but accepted rolls that count to this day.
+    A visitor sees the one that stands, as on the Compare page, though it may be about to be pooled anew;
+    and of the others those that rest on nothing but accepted rolls that count to this day.
     """
     analyses = Analysis.objects.select_related("roll__run").only(
-        "roll__state", "roll__control_override_reason", "roll__run__control_state"
+        "roll__state",
+        "roll__control_override_reason",
+        "roll__hold_reason",
+        "roll__hold_override_reason",
+        "roll__run__control_state",
     )
     pooled = (
         PooledAnalysis.objects.filter(stock=stock)
@@ -40,7 +45,14 @@ def open_results(user, stock: FilmStock) -> list[PooledAnalysis]:
         .prefetch_related(Prefetch("analyses", analyses))
         .order_by("-id")
     )
-    return [each for each in pooled if is_member(user) or all(_counts(a.roll) for a in each.analyses.all())]
+    if is_member(user):
+        return list(pooled)
+    standing = set(StockResult.objects.filter(stock=stock).values_list("pooled_id", flat=True))
+    return [
+        each
+        for each in pooled
+        if each.pk in standing or all(_counts(analysis.roll) for analysis in each.analyses.all())
+    ]
 
 
 def key_of(pooled: PooledAnalysis) -> str:

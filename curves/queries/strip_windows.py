@@ -6,11 +6,12 @@ stands for one process run, which is what the limits are about.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime, time, timedelta
 
 from django.db.models import Q, QuerySet
+from django.utils import timezone
 
-from curves.models import ControlAims, ControlStrip, ProcessRun, RevisionState
+from curves.models import ControlAims, ControlStrip, InstrumentFinding, ProcessRun, RevisionState
 from curves.sensitometry.controlling.aims import StripAims
 from curves.sensitometry.controlling.control_strips import READING_SD
 from curves.sensitometry.controlling.control_strips import ControlStrip as EngineStrip
@@ -49,7 +50,20 @@ class BatchVerdict:
 
 def standing_strips() -> QuerySet[ControlStrip]:
     """Return the strips that count: not struck out, and read by an instrument that nobody found wrong."""
-    return ControlStrip.objects.filter(is_current=True)
+    strips = ControlStrip.objects.filter(is_current=True)
+    for first_on, last_on, instrument_id, found_at in InstrumentFinding.objects.filter(
+        ended_at__isnull=True
+    ).values_list("first_on", "last_on", "instrument_id", "found_at"):
+        strips = strips.exclude(read_between(instrument_id, first_on, last_on, found_at))
+    return strips
+
+
+def read_between(instrument_id: int, first_on: date, last_on: date, found_at: datetime) -> Q:
+    """Return the condition on readings by an instrument in days in which it was found wrong."""
+    zone = timezone.get_current_timezone()
+    first = datetime.combine(first_on, time.min, tzinfo=zone)
+    end = datetime.combine(last_on + timedelta(days=1), time.min, tzinfo=zone)
+    return Q(instrument_id=instrument_id, read_at__gte=first, read_at__lt=min(end, found_at))
 
 
 def strip_points(strips: QuerySet[ControlStrip], *, singly: bool = False) -> list[StripPoint]:
