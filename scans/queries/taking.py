@@ -29,6 +29,16 @@ class TakenStep:
         return "unexposed" if self.step == UNEXPOSED_STEP else str(self.step)
 
     @property
+    def density_text(self) -> str:
+        """What would be stored, as it would be stored."""
+        return _three(self.density)
+
+    @property
+    def standing_text(self) -> str:
+        """The reading that stands now."""
+        return _three(self.standing)
+
+    @property
     def is_taken(self) -> bool:
         """Whether a reading would be stored."""
         return not self.left_out
@@ -127,6 +137,10 @@ def _steps(measurement: Measurement, grid: ReadingGrid):
         value = shown_density(area)
         left_out = "" if value is not None else REASONS.get(density["reason"], "withheld")
         yield TakenStep(density=value, interval=interval_of(density), flags=flags, left_out=left_out, **now)
+
+
+def _three(density: float | None) -> str:
+    return "" if density is None else f"{density:.3f}".replace("-", "−")
 
 
 def interval_of(measure: dict) -> str:
