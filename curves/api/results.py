@@ -1,5 +1,7 @@
 """Results: the analysis of a roll, and what stands for a stock under a pair of standards."""
 
+from django.db.models import Prefetch
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.response import Response
 
@@ -55,9 +57,17 @@ class StockResultSerializer(serializers.Serializer):
     engine_version = serializers.CharField(source="pooled.engine_version")
     input_digest = serializers.CharField(source="pooled.input_digest", help_text="SHA-256 of its analyses.")
     computed_at = serializers.DateTimeField(source="pooled.created_at")
+    overrides = serializers.SerializerMethodField(
+        help_text="Why rolls that were held back count in it all the same."
+    )
     measures = serializers.DictField(
         source="pooled.measures", child=MeasureSerializer(), help_text="By name; see /measures/."
     )
+
+    @extend_schema_field(serializers.ListField(child=serializers.CharField()))
+    def get_overrides(self, result) -> list[str]:
+        """Return each override with its roll."""
+        return _overrides(result.pooled)
 
 
 class OneStockResultSerializer(EngineSerializer):
@@ -69,6 +79,9 @@ class OneStockResultSerializer(EngineSerializer):
     is_standing = serializers.BooleanField(help_text="Whether it is the stock's result now.")
     analysis_ids = serializers.ListField(
         child=serializers.IntegerField(), help_text="The analyses of rolls that it rests on."
+    )
+    overrides = serializers.ListField(
+        child=serializers.CharField(), help_text="Why rolls that were held back count in it all the same."
     )
 
 
@@ -143,6 +156,8 @@ class StockResults(LabView):
         """List the standing results of stocks with their measures."""
         wanted = self.asked(ResultsAskedSerializer)
         results = visible_results(request.user).defer("pooled__detail").filter(**wanted)
+        rolls = Analysis.objects.select_related("roll__run").defer("measures", "detail")
+        results = results.prefetch_related(Prefetch("pooled__analyses", rolls))
         return self.paged(StockResultSerializer, results.order_by("stock__name", "stock__maker", "-id"))
 
 
@@ -173,12 +188,22 @@ class OneStockResult(LabView):
                 "exposure_revision": RevisionLabelSerializer(result.exposure_revision).data,
                 "is_standing": standing.exists(),
                 "analysis_ids": sorted(result.analyses.values_list("pk", flat=True)),
+                "overrides": _overrides(result),
             }
         )
 
 
 def _analysis_answer(analysis: Analysis, *, is_standing: bool) -> Response:
     return Response(engine_document(analysis) | {"roll_id": analysis.roll_id, "is_standing": is_standing})
+
+
+def _overrides(pooled: PooledAnalysis) -> list[str]:
+    analyses = sorted(pooled.analyses.all(), key=lambda analysis: analysis.roll_id)
+    return [
+        f"{analysis.roll.code}: {reason}"
+        for analysis in analyses
+        for reason in analysis.roll.override_reasons
+    ]
 
 
 def _result(user, result_id: int) -> PooledAnalysis:

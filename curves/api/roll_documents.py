@@ -66,7 +66,9 @@ class RollSerializer(ReadersSerializer):
     control_override_reason = serializers.CharField(
         help_text="Why it counts although its run was out of control."
     )
-    is_held_back = serializers.BooleanField(help_text="Whether its run keeps it out of comparisons.")
+    hold_reason = serializers.CharField(help_text="What was found wrong with its readings.")
+    hold_override_reason = serializers.CharField(help_text="Why it counts although that was found.")
+    is_held_back = serializers.BooleanField(help_text="Whether either keeps it out of comparisons.")
     analysis_id = serializers.IntegerField(
         source="current_analysis_id", allow_null=True, help_text="The standing analysis."
     )

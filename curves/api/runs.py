@@ -39,6 +39,7 @@ class RunSerializer(serializers.Serializer):
     control_state = Choice(ControlState)
     control_reason = serializers.CharField(help_text="Which rule was broken, or what showed control.")
     notes = serializers.CharField()
+    is_void = serializers.BooleanField(help_text="Whether an admin declared that nothing rests on it.")
     created_at = serializers.DateTimeField()
 
 
@@ -133,7 +134,7 @@ class OneRun(LabView):
 class JudgeRun(LabView):
     """Judging by hand."""
 
-    @operation(access=Members, body=JudgementSerializer, answer=RunSerializer, refusals=(404,))
+    @operation(access=Members, body=JudgementSerializer, answer=RunSerializer, refusals=(404, 409))
     def post(self, request, run_id: int):
         """State whether a run was in control; its operator or an admin may."""
         judged = judge_run(actor=request.user, run_id=run_id, **self.given(JudgementSerializer))
@@ -143,7 +144,7 @@ class JudgeRun(LabView):
 class CorrectRun(LabView):
     """Mending a record."""
 
-    @operation(access=Members, body=CorrectionSerializer, answer=RunSerializer, refusals=(404,))
+    @operation(access=Members, body=CorrectionSerializer, answer=RunSerializer, refusals=(404, 409))
     def post(self, request, run_id: int):
         """Mend a slip of the pen in a run's record, with the reason."""
         given = self.given(CorrectionSerializer)

@@ -4,6 +4,7 @@ from django.urls import path
 
 from curves.api import instruments, readings, results, roll_reviews, roll_steps, rolls, runs, stocks
 from curves.api.comparison import ComparisonOfStocks
+from curves.api.control_urls import CONTROL_URLS
 from curves.api.measures import Measures
 from curves.api.papers import PAPER_SIDE
 from curves.api.readings_files import ReadingsFile
@@ -38,6 +39,7 @@ urlpatterns = [
     path(RUN, runs.OneRun.as_view(), name="api_run"),
     path(f"{RUN}judge/", runs.JudgeRun.as_view(), name="api_run_judge"),
     path(f"{RUN}correct/", runs.CorrectRun.as_view(), name="api_run_correct"),
+    *CONTROL_URLS,
     path("references/", References.as_view(), name="api_references"),
     path(
         "references/<int:process_revision_id>/<int:exposure_revision_id>/",

@@ -20,11 +20,12 @@ from curves.models.readings import UNEXPOSED_STEP, Reading
 from curves.models.results import Analysis, HouseReference, PooledAnalysis, SpreadEstimate, StockResult
 from curves.models.reviews import Remark, Review
 from curves.models.revisions import RevisionState
-from curves.models.rolls import Roll, RollState, Strip
+from curves.models.rolls import EDITABLE_STATES, Roll, RollState, Strip
 from curves.models.run_timings import RunTiming
 from curves.models.safety_sheets import SafetySheet
 
 __all__ = [
+    "EDITABLE_STATES",
     "UNEXPOSED_STEP",
     "AimsBasis",
     "Analysis",

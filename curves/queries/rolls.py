@@ -137,7 +137,8 @@ class PlanChoices:
 
 def runs_for(roll: Roll) -> QuerySet[ProcessRun]:
     """Return the latest runs in which this roll can have been developed, each with ``roll_count``."""
-    runs = ProcessRun.objects.filter(revision=roll.process_revision_id).select_related("operator")
+    runs = ProcessRun.objects.filter(revision=roll.process_revision_id, voided_at__isnull=True)
+    runs = runs.select_related("operator")
     return runs.annotate(roll_count=Count("rolls")).order_by("-ran_on", "-pk")[:LATEST_RUNS]
 
 

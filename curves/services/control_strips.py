@@ -14,6 +14,7 @@ from curves.services.runs import (
     judged_by_tolerances,
     keep_judgement,
     locked_own_run,
+    refuse_void,
 )
 from curves.services.standard_kinds import refused_on_conflict
 from curves.services.strip_judging import judged_by_strips
@@ -101,6 +102,7 @@ def strike_strip(*, actor, strip_id: int, reason: str) -> ControlStrip:
     if strip is None:
         raise NotFound("There is no such control strip.")
     run = locked_own_run(actor=actor, run_id=strip.run_id)
+    refuse_void(run)
     strip.refresh_from_db()
     if not strip.is_current:
         raise WrongState("This strip is struck out already.")
@@ -123,12 +125,6 @@ def judge_by_strips(*, actor, run: ProcessRun, reason: str) -> None:
     else:
         judgement = judged_by_record(run)
     keep_judgement(actor=actor, run=run, judgement=judgement, action="judge run by strip", reason=reason)
-
-
-def refuse_void(run: ProcessRun) -> None:
-    """Refuse to go on with a run on which nothing may rest any more."""
-    if run.voided_at is not None:
-        raise WrongState(f"Run {run.pk} is void; nothing is judged by it any more.")
 
 
 def _instrument(instrument_id: int | None) -> Instrument | None:

@@ -6,6 +6,7 @@ from curves.models import UNEXPOSED_STEP, Analysis, Roll, RollState
 from curves.models.rolls import UNDECIDED_STATES
 from curves.queries.inputs import digest_of, has_steps, roll_inputs
 from curves.sensitometry import Analysis as EngineAnalysis
+from curves.services.instrument_findings import renew_hold
 from curves.services.pooling import request_pool
 from labsite.accounts.services import record_audit
 from labsite.common.access import is_admin, require_member
@@ -73,6 +74,7 @@ def store_roll_analysis(*, roll_id: int, input_digest: str, result: EngineAnalys
         roll.save(update_fields=["current_analysis", "updated_at"])
         if roll.state == RollState.ACCEPTED:
             request_pool(roll=roll)
+    renew_hold(actor=None, roll_id=roll_id)
     return analysis
 
 

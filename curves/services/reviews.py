@@ -39,6 +39,7 @@ def accept_roll(
         reasons = f"{reasons.strip()} {SOLE_ADMIN_NOTE}".strip()
     if not has_current_analysis(roll):
         raise WrongState("The curve of these readings is not ready; wait for its job, then accept.")
+    _refuse_override_of_void(roll, control_override_reason)
     if control_override_reason.strip() and not _is_out_of_control(roll):
         raise InvalidInput(
             "The run is not out of control, so there is nothing to override; leave this empty.",
@@ -89,6 +90,7 @@ def override_control(*, actor, roll_id: int, reason: str) -> Roll:
     _lock_run(roll)
     if not _is_out_of_control(roll):
         raise WrongState(f"{roll.code} is not held back: its run is not out of control.")
+    _refuse_override_of_void(roll, reason)
     before = {"control_override_reason": roll.control_override_reason}
     roll.control_override_reason = reason.strip()
     roll.save(update_fields=["control_override_reason", "updated_at"])
@@ -163,6 +165,11 @@ def _require_seen(roll: Roll, analysis_id: int | None) -> None:
 
 def _is_out_of_control(roll: Roll) -> bool:
     return roll.run is not None and roll.run.control_state == ControlState.OUT_OF_CONTROL
+
+
+def _refuse_override_of_void(roll: Roll, reason: str) -> None:
+    if reason.strip() and roll.run is not None and roll.run.is_void:
+        raise WrongState(f"Run {roll.run_id} is void: {roll.run.void_reason}. Nothing can rest on it.")
 
 
 def _given(reasons: str, message: str) -> str:

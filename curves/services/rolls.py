@@ -89,6 +89,8 @@ def assign_run(*, actor, roll_id: int, run_id: int) -> Roll:
     run = ProcessRun.objects.select_related("revision").filter(pk=run_id).first()
     if run is None:
         raise InvalidInput("Choose a run of the list.", field="run_id")
+    if run.is_void:
+        raise InvalidInput(f"Run {run.pk} is void: {run.void_reason}. Choose another.", field="run_id")
     if run.revision_id != roll.process_revision_id:
         raise InvalidInput(
             f"That run was made under {run.revision}; this roll is planned for {roll.process_revision}. "

@@ -14,7 +14,7 @@ from curves.services.strip_judging import judged_by_strips, kept_by_strips
 from labsite.accounts.services import record_audit
 from labsite.accounts.services.changes import check_fields
 from labsite.common.access import is_admin, require_member
-from labsite.common.errors import InvalidInput, NotAllowed, NotFound
+from labsite.common.errors import InvalidInput, NotAllowed, NotFound, WrongState
 
 RECORDED = (
     "ran_on",
@@ -86,6 +86,7 @@ def correct_run(
     What somebody judged by hand stands, unless the mended record breaks a tolerance.
     """
     run = locked_own_run(actor=actor, run_id=run_id)
+    refuse_void(run)
     if not is_admin(actor) and run.rolls.filter(state=RollState.ACCEPTED).exists():
         raise NotAllowed("Accepted results rest on this run, so only an admin may correct it.")
     if not reason.strip():
@@ -117,6 +118,7 @@ def judge_run(*, actor, run_id: int, control_state: str, reason: str) -> Process
     The operator may say what a control strip showed; only an admin may lift "out of control".
     """
     run = locked_own_run(actor=actor, run_id=run_id)
+    refuse_void(run)
     if control_state not in ControlState.values:
         raise InvalidInput("Choose unproven, in control or out of control.", field="control_state")
     if not reason.strip():
@@ -205,6 +207,12 @@ def locked_own_run(*, actor, run_id: int) -> ProcessRun:
     if run.operator_id != actor.pk and not is_admin(actor):
         raise NotAllowed("Only the run's operator or an admin may correct or judge it.")
     return run
+
+
+def refuse_void(run: ProcessRun) -> None:
+    """Refuse to go on with a run on which nothing may rest any more."""
+    if run.is_void:
+        raise WrongState(f"Run {run.pk} is void: {run.void_reason}. Its record stays as it is.")
 
 
 def _implausible(run: ProcessRun) -> tuple[dict, ...]:

@@ -8,6 +8,8 @@ from curves.sensitometry import ENGINE_VERSION
 #: A batch that is out decides; one in control proves more than one without aims.
 RANK = (ControlState.OUT_OF_CONTROL, ControlState.IN_CONTROL, ControlState.UNPROVEN)
 
+DOUBTED = "control strip: it was read by an instrument that was found wrong in those days"
+
 
 def judged_by_strips(run: ProcessRun) -> tuple[str, str]:
     """Judge a run by the strips that stand, keep the verdicts, and return state and reason.
@@ -28,19 +30,21 @@ def judged_by_strips(run: ProcessRun) -> tuple[str, str]:
         )
         for each in verdicts
     )
-    return _decided([(each.verdict.state, each.verdict.text) for each in verdicts])
+    return _decided(run, [(each.verdict.state, each.verdict.text) for each in verdicts])
 
 
 def kept_by_strips(run: ProcessRun) -> tuple[str, str]:
     """Return state and reason as the strips were last judged, without judging them again."""
     judgements = run.strip_judgements.filter(is_current=True)
-    return _decided([(each.state, each.verdict["text"]) for each in judgements.order_by("strip_batch")])
+    told = [(each.state, each.verdict["text"]) for each in judgements.order_by("strip_batch")]
+    return _decided(run, told)
 
 
-def _decided(verdicts: list[tuple[str, str]]) -> tuple[str, str]:
+def _decided(run: ProcessRun, verdicts: list[tuple[str, str]]) -> tuple[str, str]:
     """Return the state and reason of a run that several batches of strips speak of."""
     if not verdicts:
-        return ControlState.UNPROVEN, ""
+        is_doubted = run.control_strips.filter(is_current=True).exists()
+        return ControlState.UNPROVEN, DOUBTED if is_doubted else ""
     state, text = min(verdicts, key=lambda each: RANK.index(each[0]))
     return state, reason_in_words(text)
 

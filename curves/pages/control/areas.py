@@ -100,8 +100,9 @@ def control_tabs(user, here: str) -> list[dict]:
         ("paper_list", "Papers", True),
         ("reference_list", "House reference", True),
         ("run_list", "Process runs", False),
+        ("strip_list", "Control strips", False),
+        ("control_charts", "Control charts", False),
         ("instrument_list", "Instruments", False),
-        ("scanner_list", "Scanners", False),
     ]
     return [
         {"title": title, "url": reverse(name), "is_current": name == here}

@@ -2,7 +2,19 @@
 
 from django.urls import path
 
-from curves.pages.control import instruments, overview, references, runs, standard_changes, standards
+from curves.pages.control import (
+    aims,
+    charts,
+    findings,
+    instruments,
+    overview,
+    references,
+    run_effects,
+    runs,
+    standard_changes,
+    standards,
+    strips,
+)
 from curves.pages.control.areas import EXPOSURE_AREA, PROCESS_AREA, TABLET_AREA, StandardArea
 
 
@@ -43,6 +55,28 @@ urlpatterns = [
     path("runs/<int:run_id>/", runs.run, name="run"),
     path("runs/<int:run_id>/correct/", runs.correct, name="run_correct"),
     path("runs/<int:run_id>/judge/", runs.judge, name="run_judge"),
+    path("runs/<int:run_id>/strips/new/", strips.read, name="run_strip_new"),
+    path("runs/<int:run_id>/effects/", run_effects.effects, name="run_effects"),
+    path("runs/<int:run_id>/void/", run_effects.void, name="run_void"),
+    path("instruments/<int:instrument_id>/findings/", findings.finding_list, name="finding_list"),
+    path("instruments/<int:instrument_id>/findings/new/", findings.new_finding, name="finding_new"),
+    path("findings/<int:finding_id>/", findings.finding, name="finding"),
+    path("findings/<int:finding_id>/lift/", findings.lift, name="finding_lift"),
+    path(
+        "findings/<int:finding_id>/rolls/<int:roll_id>/override/", findings.override, name="finding_override"
+    ),
+    path("findings/<int:finding_id>/rolls/<int:roll_id>/read-again/", findings.reread, name="finding_reread"),
+    path("strips/", strips.strip_list, name="strip_list"),
+    path("strips/batches/new/", strips.new_batch, name="strip_batch_new"),
+    path("strips/<int:strip_id>/strike/", strips.strike, name="run_strip_strike"),
+    path("strips/aims/from-strips/", aims.from_strips, name="strip_aims_from_strips"),
+    path("strips/aims/by-hand/", aims.by_hand, name="strip_aims_by_hand"),
+    path("strips/aims/<int:aims_id>/", aims.aims, name="strip_aims"),
+    path("strips/aims/<int:aims_id>/carry-over/", aims.carry_over, name="strip_aims_carry_over"),
+    path("strips/aims/<int:aims_id>/put-in-force/", aims.enforce, name="strip_aims_enforce"),
+    path("strips/aims/<int:aims_id>/discard/", aims.discard, name="strip_aims_discard"),
+    path("charts/", charts.charts, name="control_charts"),
+    path("charts/notes/", charts.add_note, name="control_chart_note"),
     path("reference/", references.reference_list, name="reference_list"),
     path(PAIR, references.reference, name="reference"),
     path(f"{PAIR}appoint/", references.appoint, name="reference_appoint"),

@@ -5,7 +5,7 @@ import csv
 from django.http import HttpResponse, JsonResponse
 from django.views.decorators.http import require_safe
 
-from curves.importers import write_readings_csv
+from curves.importers import escape_text, write_readings_csv
 from curves.models import Roll
 from curves.pages.access import members_only, readers_only
 from curves.pages.listing import csv_file
@@ -47,6 +47,8 @@ def result_json(request, roll_id: int):
         "exposure_standard": str(roll.exposure_revision),
         "run_control_state": roll.run.control_state if roll.run else None,
         "control_override_reason": roll.control_override_reason,
+        "hold_reason": roll.hold_reason,
+        "hold_override_reason": roll.hold_override_reason,
         "input_digest": analysis.input_digest,
         "computed_at": analysis.created_at.isoformat(),
         **analysis.as_dict(),
@@ -63,6 +65,7 @@ def measures_csv(request, roll_id: int):
     roll, analysis = _with_result(request, roll_id)
     columns = [("measure", lambda row: row[0]), ("title", lambda row: _title(row[0]))]
     columns += [(name, _part(name)) for name in ("value", "low", "high", "unit", "reason", "note")]
+    columns.append(("in_by_override", lambda row: "; ".join(roll.override_reasons)))
     return csv_file(f"{roll.code}-measures.csv", analysis.measures.items(), columns)
 
 
@@ -74,8 +77,10 @@ def curve_csv(request, roll_id: int):
     curve = analysis.detail["curve"]
     answer = _attached("", f"{roll.code}-curve.csv", "text/csv; charset=utf-8")
     writer = csv.writer(answer)
-    writer.writerow(CURVE_COLUMNS)
-    writer.writerows(zip(*(curve[name] for name in CURVE_COLUMNS), strict=True))
+    override = escape_text("; ".join(roll.override_reasons))
+    writer.writerow((*CURVE_COLUMNS, "in_by_override"))
+    rows = zip(*(curve[name] for name in CURVE_COLUMNS), strict=True)
+    writer.writerows((*row, override) for row in rows)
     return answer
 
 

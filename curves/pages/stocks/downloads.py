@@ -22,6 +22,7 @@ def measures_csv(request, stock_id: int):
     columns = [("measure", lambda row: row.name), ("title", lambda row: MEASURES[row.name].title)]
     columns += [(name, _part(name)) for name in ("value", "low", "high", "unit", "reason", "note")]
     columns.append(("verdict", lambda row: verdicts.get(row.name)))
+    columns.append(("in_by_override", lambda row: _overrides(result)))
     return csv_file(f"stock-{stock_id}-result-{result.pooled.pk}-measures.csv", measures, columns)
 
 
@@ -36,6 +37,7 @@ def curve_csv(request, stock_id: int):
     titles = (f"log_exposure [{unit}]", "density [D]", "low [D]", "high [D]", "gradient [D per log10]")
     rows = zip(*(getattr(curve, name).tolist() for name in names), strict=True)
     columns = [(title, _place(number)) for number, title in enumerate(titles)]
+    columns.append(("in_by_override", lambda row: _overrides(result)))
     return csv_file(f"stock-{stock_id}-result-{result.pooled.pk}-curve.csv", rows, columns)
 
 
@@ -44,6 +46,11 @@ def _asked_result(request: HttpRequest, stock_id: int) -> SheetResult:
     if sheet.result is None:
         raise NotFound(f"{sheet.stock} has no result yet.")
     return sheet.result
+
+
+def _overrides(result: SheetResult) -> str:
+    """Why rolls that were held back count in it: told wherever its numbers are."""
+    return "; ".join(f"{roll.code}: {reason}" for roll in result.rolls for reason in roll.override_reasons)
 
 
 def _part(name: str):

@@ -47,7 +47,7 @@ def _result_context(request: HttpRequest, sheet: StockSheet, result: SheetResult
     permalink = f"{reverse('stock', args=[sheet.stock.pk])}?result={result.pooled.pk}"
     return {
         "result": result,
-        "overrides": [roll for roll in result.rolls if roll.control_override_reason],
+        "overrides": [roll for roll in result.rolls if roll.override_reasons],
         "figure": figure,
         "curves": _listed(sheet.stock, result),
         "key_measures": key_measures(result.analysis),

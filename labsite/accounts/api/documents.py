@@ -12,8 +12,10 @@ from labsite.accounts.api.access import Admins, Members, Readers
 
 #: What the numbers and words in addresses mean.
 PATH_PARAMETERS = {
+    "aims_id": "Number of a set of aims of control strips.",
     "analysis_id": "Number of an analysis.",
     "exposure_revision_id": "Number of a revision of an exposure standard.",
+    "finding_id": "Number of a finding about an instrument.",
     "instrument_id": "Number of an instrument.",
     "job_id": "Id of a job.",
     "process_revision_id": "Number of a revision of a process standard.",
@@ -23,6 +25,7 @@ PATH_PARAMETERS = {
     "run_id": "Number of a process run.",
     "standard_id": "Number of a standard or step tablet.",
     "stock_id": "Number of a stock.",
+    "strip_id": "Number of a control strip.",
     "strip_number": "Place of the strip on its roll, from 1.",
 }
 
