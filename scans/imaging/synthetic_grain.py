@@ -19,6 +19,8 @@ from scipy import fft, signal
 from scans.imaging.aperture import APERTURE_UM, aperture_area, aperture_transfer, circle_overlap
 
 LN10 = math.log(10)
+NEGLIGIBLE = 1e-8
+"""What a blur leaves of an alias's power, below which it is not drawn [1]."""
 Spectrum = Callable[[np.ndarray], np.ndarray]
 
 
@@ -117,6 +119,9 @@ def grain_field(
     power = np.zeros(np.broadcast_shapes(v.shape, u.shape))
     for i in aliases:
         for j in aliases:
+            nearest = sampling * math.hypot(*(max(abs(each) - 0.5, 0) for each in (i, j)))
+            if math.exp(-4 * (math.pi * blur_um * nearest / 1000) ** 2) < NEGLIGIBLE:
+                continue
             frequency = np.hypot(v + i * sampling, u + j * sampling)
             mtf = np.exp(-2 * (np.pi * blur_um * frequency / 1000) ** 2)
             power += spectrum(frequency) * mtf**2

@@ -112,22 +112,21 @@ def _table(shape: tuple[int, int]) -> np.ndarray:
 
 
 def _fine_texture(x, y):
-    """Bars of four periods, upright and level; below them cloth and foliage."""
+    """Bars of four periods, level and upright; below them two cloths and foliage."""
     density = np.empty(x.shape, np.float32)
     for part, texture in (
-        ((x < 44) & (y < 28), lambda x, y: _bars(y, x)),
-        ((x >= 44) & (y < 28), _bars),
-        ((x < 44) & (y >= 28), lambda x, y: 0.45 + 0.3 * _cloth(x, y, 1.6)),
+        ((x < 44) & (y < 28), lambda x, y: _bars(y, x / 11)),
+        ((x >= 44) & (y < 28), lambda x, y: _bars(x, y / 7)),
+        ((x < 44) & (y >= 28), lambda x, y: 0.45 + 0.3 * _cloth(x, y, np.where(x < 22, 1.6, 0.8))),
         ((x >= 44) & (y >= 28), _foliage),
     ):
         density[part] = texture(x[part], y[part])
     return density
 
 
-def _bars(along, across):
-    """Sine bars along one way, of another period in each quarter of the other way."""
-    row = np.clip((across % 44) / 11, 0, 3).astype(np.intp)
-    period = np.array(GRATING_PERIODS, np.float32)[row]
+def _bars(along, row):
+    """Sine bars along one way, of another period in each row."""
+    period = np.array(GRATING_PERIODS, np.float32)[np.clip(row % 4, 0, 3).astype(np.intp)]
     return -np.log10(0.40 + 0.30 * np.sin(2 * np.pi * along / period))
 
 
@@ -140,16 +139,21 @@ def _cloth(x, y, period):
 
 
 def _foliage(x, y):
-    """Leaves of several sizes over one another: an ellipse in each cell, turned and toned at random."""
-    density = np.full(np.broadcast(x, y).shape, 1.1, np.float32)
-    for size, plane in ((6.0, 0), (3.0, 7), (1.5, 19), (0.8, 31)):
-        column, row = np.floor(x / size).astype(np.intp), np.floor(y / size).astype(np.intp)
+    """Leaves of several sizes over one another: in each cell of a turned lattice an ellipse, at random."""
+    density = np.full(x.shape, 1.25, np.float32)
+    for size, lattice in ((5.0, 0.3), (3.4, 1.1), (3.4, 0.7), (2.2, 1.9), (2.2, 2.5), (1.3, 0.9), (0.8, 2.2)):
+        a, b = (
+            (x * np.cos(lattice) + y * np.sin(lattice)) / size,
+            (y * np.cos(lattice) - x * np.sin(lattice)) / size,
+        )
+        column, row = np.floor(a).astype(np.intp), np.floor(b).astype(np.intp)
+        plane = int(17 * lattice)
         turn, shade, along, across = (each[(row + plane) % 64, (column + plane) % 64] for each in LEAVES)
-        a, b = x / size - column - 0.35 - 0.3 * along, y / size - row - 0.35 - 0.3 * across
+        a, b = a - column - 0.4 - 0.2 * along, b - row - 0.4 - 0.2 * across
         cosine, sine = np.cos(np.pi * turn), np.sin(np.pi * turn)
-        distance = ((a * cosine + b * sine) / 0.46) ** 2 + ((b * cosine - a * sine) / 0.2) ** 2
-        leaf = 0.25 + 0.85 * shade + 0.12 * np.clip(distance, 0, 1)
-        density = np.where((distance < 1) & (shade > 0.2), leaf, density)
+        distance = ((a * cosine + b * sine) / 0.4) ** 2 + ((b * cosine - a * sine) / 0.17) ** 2
+        leaf = 0.20 + 1.0 * shade + 0.15 * np.clip(distance, 0, 1)
+        density = np.where((distance < 1) & (shade > 0.15), leaf, density)
     return density
 
 
