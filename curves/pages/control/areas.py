@@ -103,6 +103,7 @@ def control_tabs(user, here: str) -> list[dict]:
         ("strip_list", "Control strips", False),
         ("control_charts", "Control charts", False),
         ("instrument_list", "Instruments", False),
+        ("scanner_list", "Scanners", False),
     ]
     return [
         {"title": title, "url": reverse(name), "is_current": name == here}
