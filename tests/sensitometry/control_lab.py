@@ -71,3 +71,48 @@ def strips_until_found(strips, aims, history, classify) -> int | None:
             return number
         seen.append(strip)
     return None
+
+
+#: Standard deviations by level [D], of a contrast.
+COMPONENTS = {"member": 0.010, "run": 0.020, "roll": 0.015, "strip": 0.008, "reading": 0.005}
+
+
+def nested_readings(
+    rng,
+    members=8,
+    runs=4,
+    rolls=2,
+    strips=2,
+    readings=2,
+    *,
+    components=COMPONENTS,
+    unbalanced=False,
+    stocks=1,
+):
+    """Readings with labels by level, and the stock of each; unbalanced leaves a third of them out.
+
+    Rolls of a run are of the stocks by turns; stock ``k`` is 0.05 D above the one before it.
+    """
+    values, labels, stock = [], {name: [] for name in ("member", "run", "roll", "strip")}, []
+    for member in range(members):
+        of_member = rng.normal(0, components["member"])
+        for run in range(runs):
+            of_run = rng.normal(0, components["run"])
+            for roll in range(rolls):
+                of_roll = rng.normal(0, components["roll"]) + 0.05 * (roll % stocks)
+                for strip in range(strips):
+                    of_strip = rng.normal(0, components["strip"])
+                    for _ in range(readings):
+                        own = rng.normal(0, components["reading"])
+                        if unbalanced and rng.random() < 1 / 3:
+                            continue
+                        values.append(0.6 + of_member + of_run + of_roll + of_strip + own)
+                        for name, label in (
+                            ("member", member),
+                            ("run", run),
+                            ("roll", roll),
+                            ("strip", strip),
+                        ):
+                            labels[name].append(label)
+                        stock.append(f"stock {roll % stocks}")
+    return np.array(values), labels, stock

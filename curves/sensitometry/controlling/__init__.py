@@ -15,4 +15,8 @@ The names that others call:
 - `strip_batches.carry_over(old, new) -> CarriedOffset`, its `applied_to(aims) -> StripAims`.
 - `strip_reading.classify_strip(strip, aims, history, rules="warning", watch_rules="western_electric") ->
   StripVerdict` (`state`, `reason`, `text`, `deviations`, `signals`, `watch`, `causes`).
+- `variance_components.variance_components(values, {"member": …, "run": …, "roll": …, "strip": …}, stock=)
+  -> VarianceComponents` (standard deviations; some 0.3 s for 250 readings).
+- `planning.Design`, `difference_error(components, design)`, `what_shrinks_most(components, design) -> Gains`,
+  `rolls_needed(components, difference, power=, alpha=, design=) -> Measure`.
 """
