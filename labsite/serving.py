@@ -20,8 +20,9 @@ from waitress.server import create_server
 from labsite.accounts.services import first_admin_link
 
 THREADS = 8
-#: Larger bodies are cut off by the server; the pages have tighter limits of their own and say so.
-MAX_BODY_BYTES = 100 * 1024 * 1024
+#: Larger bodies are cut off by the server; the pages have tighter limits of their own and say so. A scan's
+#: file may come in one body, which the server keeps in a temporary file until the last byte is there.
+MAX_BODY_BYTES = 520 * 1024 * 1024
 
 
 def listen(host: str, port: int) -> socket.socket:

@@ -30,6 +30,10 @@ BADGES = {
     "used": ("used", "tick", "quiet"),
     "expired": ("expired", "question", "quiet"),
     "revoked": ("revoked", "cross", "quiet"),
+    "unchecked": ("being checked", "turning", "quiet"),
+    "measurable": ("fit for measuring", "tick", "plain"),
+    "view_only": ("for looking only", "minus", "quiet"),
+    "refused": ("could not be read", "octagon", "alarm"),
 }
 CALLOUTS = {"note": "Note", "warning": "Warning", "caution": "Caution"}
 

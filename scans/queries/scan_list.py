@@ -2,13 +2,13 @@
 
 from dataclasses import dataclass
 
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from curves.models import Instrument, Roll
 from labsite.accounts.models import User
 from labsite.common.access import is_member
 from labsite.common.errors import NotFound
-from scans.models import FileState, Scan, Shows, StoredFile
+from scans.models import FileState, Scan, Shows, StoredFile, TilePyramid
 
 #: In the address of the list, scans of which nobody said what they show.
 UNDESCRIBED = "unknown"
@@ -49,10 +49,11 @@ class ScanChoices:
 
 
 def visible_scans(user) -> QuerySet[Scan]:
-    """Return the lab's scans with what a list shows of them; none but for members."""
+    """Return the lab's scans, each with whether there ``has_tiles`` to see; none but for members."""
     if not is_member(user):
         return Scan.objects.none()
-    scans = Scan.objects.filter(is_discarded=False)
+    tiles = TilePyramid.objects.filter(file=OuterRef("file"))
+    scans = Scan.objects.filter(is_discarded=False).annotate(has_tiles=Exists(tiles))
     return scans.select_related("file", "member", "roll__batch__stock", "strip", "tablet", "scanner")
 
 
@@ -78,6 +79,12 @@ def scan_choices(user) -> ScanChoices:
         scanners=Instrument.objects.filter(pk__in=scans.values("scanner")),
         members=User.objects.filter(pk__in=scans.values("member")),
     )
+
+
+def same_content(scan: Scan) -> QuerySet[Scan]:
+    """Return other scans of the very same file."""
+    others = Scan.objects.filter(file=scan.file_id, is_discarded=False).exclude(pk=scan.pk)
+    return others.select_related("member", "roll").order_by("id")
 
 
 def file_words(file: StoredFile) -> str:

@@ -8,7 +8,7 @@ from django.db.models import QuerySet
 from labsite.common.access import is_member
 from labsite.jobs.models import Job
 from scans.models import FileState, Scan, StoredFile, Upload
-from scans.queries.scan_list import file_words
+from scans.queries.scan_list import file_words, same_content
 
 #: An upload that nothing came for in so long is given up.
 EXPIRES_AFTER = timedelta(days=7)
@@ -45,13 +45,12 @@ def upload_report(upload: Upload) -> UploadReport:
     if upload.completed_at is None or upload.scan is None:
         return UploadReport(upload, "sending", "", False, ())
     scan, file = upload.scan, upload.file
-    others = Scan.objects.filter(file=file, is_discarded=False).exclude(pk=scan.pk)
     return UploadReport(
         upload=upload,
         stage="checking" if file.state == FileState.UNCHECKED else file.state,
         words=_words(file),
         is_repeat=scan.created_at < upload.created_at,
-        others=tuple(others.select_related("member", "roll").order_by("id")),
+        others=tuple(same_content(scan)),
     )
 
 

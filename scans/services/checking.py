@@ -9,6 +9,7 @@ from labsite.jobs.services import submit_job
 from scans.imaging.decode import Outcome
 from scans.models import FileState, StoredFile
 from scans.services.measuring import request_measuring
+from scans.services.viewing import request_tiles
 
 #: What the machine could not do once it may do the next time.
 NOT_THE_FILES_FAULT = ("OUT_OF_MEMORY", "OUT_OF_TIME", "NOT_FOUND")
@@ -53,4 +54,6 @@ def store_check(*, file_id: int, outcome: Outcome, requested_by_id: int | None =
     requested_by = User.objects.filter(pk=requested_by_id).first()
     for scan in file.scans.filter(is_discarded=False).select_related("file"):
         request_measuring(scan=scan, requested_by=requested_by)
+    if file.can_be_seen:
+        request_tiles(file=file, requested_by=requested_by)
     return file

@@ -97,7 +97,10 @@ class AccessLab:
                 client.force_login(self.people[who])
             # A form takes no data at all for one that was not sent yet.
             how["data"] = {} if row.method == "GET" else {"sent": "1"}
-        return getattr(client, row.method.lower())(address, **how)
+        answer = getattr(client, row.method.lower())(address, **how)
+        if answer.streaming:  # a file, which stays open until the answer is read
+            answer.getvalue()
+        return answer
 
     def _body(self, row: Row) -> dict:
         """What tells one's own from somebody else's; else nothing, since a missing value is told first."""

@@ -97,6 +97,8 @@ def ask(lab):
         client.cookies = sessions[who].copy()
         point = transaction.savepoint()
         answer = getattr(client, method)(address, *data, **how)
+        if answer.streaming:  # a file, which stays open until the answer is read
+            answer.getvalue()
         connection.needs_rollback = False
         transaction.savepoint_rollback(point)
         if answer.status_code == 500:

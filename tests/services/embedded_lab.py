@@ -15,16 +15,17 @@ from tests.services.drill_lab import ROOT, wait_until
 class EmbeddedLab:
     """One data folder, and whatever process serves it at the moment."""
 
-    def __init__(self, folder: Path):
+    def __init__(self, folder: Path, *, settings: str = "tests.services.drill_settings"):
         self.folder = folder
         self.environment = {
             "PATH": os.environ["PATH"],
-            "DJANGO_SETTINGS_MODULE": "tests.services.drill_settings",
+            "DJANGO_SETTINGS_MODULE": settings,
             "LABSITE_DATA_DIR": str(folder),
         }
         self.server = None
+        self.port = 0
         migrate = ["-m", "django", "migrate", "--run-syncdb", "--verbosity=0"]
-        subprocess.run([sys.executable, *migrate], cwd=ROOT, env=self.environment, check=True, timeout=60)
+        subprocess.run([sys.executable, *migrate], cwd=ROOT, env=self.environment, check=True, timeout=180)
 
     def start(self, *arguments: str) -> subprocess.Popen:
         """Start a Python process on this lab's data."""
@@ -41,8 +42,9 @@ class EmbeddedLab:
             )
 
     def serve(self) -> None:
-        """Start the site as ``manage.py serve`` does."""
-        self.server = self.start("-m", "django", "serve", "--port", str(free_port()))
+        """Start the site as ``manage.py serve`` does, at a port of its own."""
+        self.port = free_port()
+        self.server = self.start("-m", "django", "serve", "--port", str(self.port))
 
     def kill(self, signal_number=signal.SIGKILL) -> int:
         """End the serving process by a signal; its exit code."""

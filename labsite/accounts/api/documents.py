@@ -14,6 +14,7 @@ from labsite.accounts.api.access import Admins, Members, Readers
 PATH_PARAMETERS = {
     "aims_id": "Number of a set of aims of control strips.",
     "analysis_id": "Number of an analysis.",
+    "calibration_id": "Number of a calibration of a scanner.",
     "exposure_revision_id": "Number of a revision of an exposure standard.",
     "finding_id": "Number of a finding about an instrument.",
     "instrument_id": "Number of an instrument.",
@@ -23,10 +24,12 @@ PATH_PARAMETERS = {
     "revision_id": "Number of a revision.",
     "roll_id": "Number of a roll: 12 for R-0012.",
     "run_id": "Number of a process run.",
+    "scan_id": "Number of a scan: 12 for S-0012.",
     "standard_id": "Number of a standard or step tablet.",
     "stock_id": "Number of a stock.",
     "strip_id": "Number of a control strip.",
     "strip_number": "Place of the strip on its roll, from 1.",
+    "upload_id": "Id of an upload.",
 }
 
 REFUSALS = {
@@ -35,8 +38,12 @@ REFUSALS = {
     403: "Your role, or your token, does not permit this.",
     404: "No such thing, or none that is open to you.",
     409: "It is not in a state that permits this.",
-    413: "The body is too large.",
+    412: "Another version of the protocol is meant.",
+    413: "The body, or the file that it is of, is too large.",
     415: "The body is of another kind than this operation takes.",
+    423: "Another request is at it just now; try again in a moment.",
+    460: "The bytes do not match their checksum; send them again.",
+    507: "The lab's disk has no room for it.",
 }
 
 
