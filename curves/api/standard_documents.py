@@ -80,6 +80,9 @@ class StandardSerializer(serializers.Serializer):
 
 # --- Process standards
 
+PROMPTED = "Seconds; what the run timer prompts."
+REMINDED = "When a batch of developer is due to be mixed anew; null: nobody is reminded."
+
 
 class ProcessValuesSerializer(serializers.Serializer):
     """What a revision of a process standard fixes."""
@@ -99,6 +102,14 @@ class ProcessValuesSerializer(serializers.Serializer):
     fixer = serializers.CharField()
     wash = serializers.CharField()
     cautions = serializers.CharField()
+    agitation_initial_s = serializers.IntegerField(allow_null=True, help_text=PROMPTED)
+    agitation_every_s = serializers.IntegerField(allow_null=True, help_text=PROMPTED)
+    agitation_for_s = serializers.IntegerField(allow_null=True, help_text=PROMPTED)
+    stop_s = serializers.IntegerField(allow_null=True, help_text="Seconds in the stop bath.")
+    fix_s = serializers.IntegerField(allow_null=True, help_text="Seconds in the fixer.")
+    wash_s = serializers.IntegerField(allow_null=True, help_text="Seconds of washing.")
+    developer_keeps_days = serializers.IntegerField(allow_null=True, help_text=REMINDED)
+    developer_films = serializers.IntegerField(allow_null=True, help_text=REMINDED)
 
 
 class ProcessRevisionSerializer(ProcessValuesSerializer, RevisionSerializer):
@@ -143,6 +154,14 @@ class ProcessChangesSerializer(Given):
     fixer = text(required=False, max_length=120)
     wash = text(required=False, max_length=120)
     cautions = text(required=False)
+    agitation_initial_s = whole(required=False, allow_null=True, help_text=PROMPTED)
+    agitation_every_s = whole(required=False, allow_null=True, help_text=PROMPTED)
+    agitation_for_s = whole(required=False, allow_null=True, help_text=PROMPTED)
+    stop_s = whole(required=False, allow_null=True, help_text="Seconds in the stop bath.")
+    fix_s = whole(required=False, allow_null=True, help_text="Seconds in the fixer.")
+    wash_s = whole(required=False, allow_null=True, help_text="Seconds of washing.")
+    developer_keeps_days = whole(required=False, allow_null=True, help_text=REMINDED)
+    developer_films = whole(required=False, allow_null=True, help_text=REMINDED)
 
 
 class ProcessDraftChangesSerializer(ProcessChangesSerializer):

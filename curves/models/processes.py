@@ -58,6 +58,12 @@ class ProcessRevision(Revision):
     agitation_for_s = models.PositiveIntegerField(
         null=True, blank=True, help_text="Seconds that each agitation lasts."
     )
+    developer_keeps_days = models.PositiveIntegerField(
+        null=True, blank=True, help_text="Days after which a batch of developer is due to be mixed anew."
+    )
+    developer_films = models.PositiveIntegerField(
+        null=True, blank=True, help_text="Films after which a batch of developer is due to be mixed anew."
+    )
     stop_s = models.PositiveIntegerField(null=True, blank=True, help_text="Seconds in the stop bath.")
     fix_s = models.PositiveIntegerField(null=True, blank=True, help_text="Seconds in the fixer.")
     wash_s = models.PositiveIntegerField(null=True, blank=True, help_text="Seconds of washing.")

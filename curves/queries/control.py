@@ -6,6 +6,7 @@ from django.db.models import Exists, OuterRef
 
 from curves.models import RevisionState, StepTablet, TabletRevision
 from curves.models.revisions import Revision
+from curves.queries.control_today import ProcessToday, control_today
 from curves.queries.exposures import EXPOSURE_CATALOGUE
 from curves.queries.processes import PROCESS_CATALOGUE
 from curves.queries.references import ReferencePair, reference_pairs
@@ -27,6 +28,7 @@ class ControlOverview:
     calibrations: tuple[Revision, ...]
     references: tuple[ReferencePair, ...]
     runs: tuple[RunRow, ...]
+    today: tuple[ProcessToday, ...]
     process_drafts: tuple[Revision, ...]
     exposure_drafts: tuple[Revision, ...]
     calibration_drafts: tuple[Revision, ...]
@@ -59,6 +61,7 @@ def control_overview(user) -> ControlOverview:
         calibrations=_in_state(TABLET_CATALOGUE, user, RevisionState.IN_FORCE),
         references=tuple(pairs),
         runs=tuple(run_rows(visible_runs(user).order_by("-ran_on", "-pk")[:LATEST_RUNS])),
+        today=control_today() if may_look_inside else (),
         process_drafts=_in_state(PROCESS_CATALOGUE, user, RevisionState.DRAFT),
         exposure_drafts=_in_state(EXPOSURE_CATALOGUE, user, RevisionState.DRAFT),
         calibration_drafts=_in_state(TABLET_CATALOGUE, user, RevisionState.DRAFT),

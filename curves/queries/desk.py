@@ -15,6 +15,7 @@ from curves.models import (
     StockResult,
 )
 from curves.queries.comparison import StandardPair, standard_pairs
+from curves.queries.control_today import ProcessToday, control_today
 from curves.queries.inputs import rolls_with_current_analysis
 from curves.queries.reviews import submitted_rolls
 from curves.queries.roll_progress import NextStep, has_other_admin, next_step
@@ -58,6 +59,7 @@ class Bench:
     jobs: tuple[Job, ...]
     health: QueueHealth
     runs: tuple[RunRow, ...]
+    control: tuple[ProcessToday, ...]
     compared: StandardPair | None
     compared_stock_ids: tuple[int, ...]
     is_newcomer: bool
@@ -96,6 +98,7 @@ def bench(user) -> Bench:
         jobs=tuple(visible_jobs(user).exclude(state__in=Job.ENDED).order_by("created_at")[:SHOWN_JOBS]),
         health=queue_health(),
         runs=tuple(run_rows(visible_runs(user).order_by("-ran_on", "-pk")[:SHOWN_RUNS])),
+        control=control_today(),
         compared=pair,
         compared_stock_ids=_stocks_to_compare(accepted, pair) if pair else (),
         is_newcomer=not rolls and not accepted.exists(),

@@ -15,11 +15,32 @@ def process_facts(revision: ProcessRevision) -> Facts:
         ("Time rule", revision.get_time_rule_display()),
         *_time_facts(revision),
         ("Agitation", revision.agitation),
-        ("Stop bath", revision.stop_bath),
-        ("Fixer", revision.fixer),
-        ("Wash", revision.wash),
+        *_some(("Agitation for the timer", agitation_words(revision))),
+        ("Stop bath", _with_time(revision.stop_bath, revision.stop_s)),
+        ("Fixer", _with_time(revision.fixer, revision.fix_s)),
+        ("Wash", _with_time(revision.wash, revision.wash_s)),
+        *_some(("A batch of developer keeps", number_text(revision.developer_keeps_days, "days"))),
+        *_some(("Films through a batch at most", number_text(revision.developer_films))),
         ("Cautions of this process", revision.cautions),
     ]
+
+
+def agitation_words(revision: ProcessRevision) -> str:
+    """Return the agitation in numbers, as the timer keeps to it; empty where there are none."""
+    parts = []
+    if revision.agitation_initial_s:
+        parts.append(f"the first {revision.agitation_initial_s} s")
+    if revision.agitation_every_s:
+        parts.append(f"{revision.agitation_for_s} s every {revision.agitation_every_s} s")
+    return ", then ".join(parts)
+
+
+def _some(*facts: tuple[str, str]) -> Facts:
+    return [(label, text) for label, text in facts if text]
+
+
+def _with_time(bath: str, seconds: int | None) -> str:
+    return "; ".join(part for part in (bath, minutes_text(seconds) if seconds else "") if part)
 
 
 def _time_facts(revision: ProcessRevision) -> Facts:

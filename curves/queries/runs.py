@@ -5,10 +5,11 @@ from dataclasses import dataclass
 
 from django.db.models import Count, Q, QuerySet
 
-from curves.models import ProcessRevision, ProcessRun, RevisionState, Roll, RollState
+from curves.models import ProcessRevision, ProcessRun, RevisionState, Roll, RollState, RunTiming
 from curves.models.processes import ControlState, TimeRule
 from curves.queries.control_strips import RunStrips, run_strips
 from curves.queries.revisions import minutes_text, number_text
+from curves.queries.run_timers import TimedStep, timings_of
 from labsite.accounts.models import AuditRecord, User
 from labsite.common.access import is_admin, is_member
 from labsite.common.errors import NotFound
@@ -70,6 +71,7 @@ class RunPage:
     rolls: tuple[Roll, ...]
     changes: tuple[RunChange, ...]
     strips: RunStrips
+    timings: tuple[tuple[RunTiming, tuple[TimedStep, ...]], ...]
     can_judge: bool
     can_lift: bool
     can_correct: bool
@@ -106,6 +108,7 @@ def run_page(user, run_id: int) -> RunPage:
         rolls=rolls,
         changes=_changes_of(run),
         strips=run_strips(run),
+        timings=tuple(timings_of(run)),
         can_judge=(is_own or is_admin(user)) and not run.is_void,
         can_lift=is_admin(user),
         can_correct=(is_admin(user) or (is_own and not has_accepted)) and not run.is_void,

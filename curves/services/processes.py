@@ -30,6 +30,14 @@ class ProcessKind(StandardKind):
         "fixer",
         "wash",
         "cautions",
+        "agitation_initial_s",
+        "agitation_every_s",
+        "agitation_for_s",
+        "stop_s",
+        "fix_s",
+        "wash_s",
+        "developer_keeps_days",
+        "developer_films",
     )
     bounds = {
         "temperature_c": (LOWEST_C, HIGHEST_C, "°C"),
@@ -37,6 +45,14 @@ class ProcessKind(StandardKind):
         "development_time_s": (SHORTEST_S, LONGEST_S, "s"),
         "time_tolerance_s": (0, 600, "s"),
         "aim_contrast": (0.2, 2.0, ""),
+        "agitation_initial_s": (1, 600, "s"),
+        "agitation_every_s": (5, 1800, "s"),
+        "agitation_for_s": (1, 600, "s"),
+        "stop_s": (5, LONGEST_S, "s"),
+        "fix_s": (5, LONGEST_S, "s"),
+        "wash_s": (5, LONGEST_S, "s"),
+        "developer_keeps_days": (1, 1000, "days"),
+        "developer_films": (1, 10000, "films"),
     }
 
     def rule_problems(self, values: Values) -> Problems:
@@ -52,7 +68,19 @@ class ProcessKind(StandardKind):
                 rule = TimeRule(values["time_rule"]).label
                 message = f"Leave this empty: the time rule is “{rule}”. Or choose the rule it belongs to."
                 problems.append({"field": name, "message": message})
-        return problems
+        return problems + _agitation_problems(values)
+
+
+def _agitation_problems(values: Values) -> Problems:
+    """A rhythm has its interval and its length, and pauses between."""
+    every, length = values["agitation_every_s"], values["agitation_for_s"]
+    if (every is None) != (length is None):
+        field = "agitation_every_s" if every is None else "agitation_for_s"
+        return [{"field": field, "message": "Give both: how often, and for how long each time."}]
+    if every is not None and length > every:
+        message = "Each agitation lasts longer than from one to the next; equal means without pause."
+        return [{"field": "agitation_for_s", "message": message}]
+    return []
 
 
 PROCESSES = ProcessKind()

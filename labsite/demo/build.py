@@ -11,7 +11,9 @@ from curves.services.films import add_batch, add_stock
 from curves.services.references import appoint_reference
 from curves.services.reviews import accept_roll, return_roll
 from curves.services.rolls import remark_on_roll, submit_roll
+from labsite.demo import control
 from labsite.demo import rolls as making
+from labsite.demo.control import ControlStrips
 from labsite.demo.people import join_members
 from labsite.demo.rolls import Bench
 from labsite.demo.scenario import REFERENCE, STOCKS, Stock
@@ -20,6 +22,15 @@ from labsite.jobs.runner import run_waiting_jobs
 
 SEED = 20_250_311
 ROLLS_A_TANK = 4
+#: Stocks whose rolls carry the target, of every class of sensitisation, and where their noise starts.
+WITH_PATCHES = (
+    "Wrensfell 100",
+    "Wrensfell 400",
+    "Aldergate Pan 125",
+    "Corvale Ortho 40",
+    "Corvale Survey 160",
+    "Saltern Copy 6",
+)
 #: What the second revision's shorter time does to every stock: a little less speed and contrast.
 SHORTER_TIME = {"speed_shift": 0.02, "contrast": 0.955}
 
@@ -32,19 +43,24 @@ def build_demo_lab(*, today: date, seed: int = SEED) -> None:
     bench = Bench(set_standards(admin=admin, today=today, rng=rng), rng)
     batches = _enter_films(people, today)
     members = [people[name] for name in ("bram", "odile", "piet", "keeper")]
+    strips = control.cut_strips(admin=admin, seed=seed + 2)
+    control.state_first_aims(admin=admin, strips=strips, process=bench.conditions.process)
 
     before = [stock for stock in STOCKS for _ in range(stock.rolls_before)]
-    _test_and_accept(bench, before, batches, members, admin, today - timedelta(days=210))
+    _test_and_accept(bench, before, batches, members, admin, today - timedelta(days=210), strips)
     _appoint(bench, batches, admin, "Tested most often, bought by the case.")
 
     conditions = replace(
         bench.conditions, process=revise_process(admin=admin, process=bench.conditions.process)
     )
     bench = replace(bench, conditions=conditions, **SHORTER_TIME)
+    control.set_aims(
+        admin=admin, bench=bench, strips=strips, operators=members, first_day=today - timedelta(days=95)
+    )
     now = [stock for stock in STOCKS for _ in range(stock.rolls_now)]
-    _test_and_accept(bench, now, batches, members, admin, today - timedelta(days=80))
+    _test_and_accept(bench, now, batches, members, admin, today - timedelta(days=80), strips)
     _appoint(bench, batches, admin, "Carried over from the revision before.")
-    _leave_work_on_the_bench(bench, batches, people, today)
+    _leave_work_on_the_bench(bench, batches, people, today, strips)
 
 
 def _enter_films(people: dict, today: date) -> dict[str, Batch]:
@@ -71,7 +87,9 @@ def _enter_films(people: dict, today: date) -> dict[str, Batch]:
     return batches
 
 
-def _test_and_accept(bench: Bench, stocks: list[Stock], batches, members, admin, first_day: date) -> None:
+def _test_and_accept(
+    bench: Bench, stocks: list[Stock], batches, members, admin, first_day: date, strips: ControlStrips
+) -> None:
     """Test these stocks a tank at a time, fit them all, submit them and have them accepted."""
     tested = []
     films_through = 0
@@ -80,18 +98,32 @@ def _test_and_accept(bench: Bench, stocks: list[Stock], batches, members, admin,
         member = members[number % len(members)]
         run = making.develop(bench=bench, operator=member, ran_on=day, films_through=films_through % 16)
         if number % 3:  # every third tank went without a control strip
-            making.find_in_control(operator=member, run=run)
+            control.read(bench=bench, operator=member, run=run, strips=strips)
         films_through += len(tank)
         for stock in tank:
             roll = making.plan(bench=bench, member=member, batch=batches[stock.name], exposed_on=day)
             making.process(member=member, roll=roll, run=run)
             making.read(bench=bench, member=member, roll=roll, emulsion=stock.emulsion)
+            if stock.name in WITH_PATCHES:
+                _read_target(bench, member, roll, stock)
             tested.append((member, roll))
     run_waiting_jobs()
     for member, roll in tested:
         submit_roll(actor=member, roll_id=roll.pk)
         accept_roll(actor=admin, roll_id=roll.pk)
     run_waiting_jobs()
+
+
+def _read_target(bench: Bench, member, roll: Roll, stock: Stock) -> None:
+    """A noise of its own: what else is invented stays as it was."""
+        member=member,
+        roll=roll,
+        emulsion=stock.emulsion,
+        sensitisation=stock.sensitisation,
+        rng=np.random.default_rng(SEED + roll.pk),
+        speed_shift=bench.speed_shift,
+        contrast=bench.contrast,
+    )
 
 
 def _tanks(stocks: list[Stock]) -> Iterator[list[Stock]]:
@@ -109,13 +141,17 @@ def _appoint(bench: Bench, batches: dict[str, Batch], admin, reason: str) -> Non
     )
 
 
-def _leave_work_on_the_bench(bench: Bench, batches: dict[str, Batch], people: dict, today: date) -> None:
+def _leave_work_on_the_bench(
+    bench: Bench, batches: dict[str, Batch], people: dict, today: date, strips: ControlStrips
+) -> None:
     """Rolls in the other states: held back, submitted, returned, read but not submitted, only planned."""
     bram, odile, piet, warden = (people[name] for name in ("bram", "odile", "piet", "warden"))
     warm = making.develop(
         bench=bench, operator=piet, ran_on=today - timedelta(days=9), films_through=12, too_warm_c=1.4
     )
     good = making.develop(bench=bench, operator=odile, ran_on=today - timedelta(days=4), films_through=3)
+    control.read(bench=bench, operator=piet, run=warm, strips=strips, too_warm_c=1.4)
+    control.read(bench=bench, operator=odile, run=good, strips=strips)
 
     def tested(member, name: str, run, **how) -> Roll:
         stock = next(stock for stock in STOCKS if stock.name == name)

@@ -10,10 +10,9 @@ from datetime import date
 import numpy as np
 
 from curves.models import UNEXPOSED_STEP, Batch, ProcessRun, Roll
-from curves.models.processes import ControlState
 from curves.services.readings import ReadingValue, record_readings
 from curves.services.rolls import assign_run, plan_roll
-from curves.services.runs import judge_run, record_run
+from curves.services.runs import record_run
 from labsite.demo.emulsions import Emulsion, density
 from labsite.demo.standards import LOG_EXPOSURE_CLEAR, READING_SD, Conditions
 
@@ -48,16 +47,6 @@ def develop(
         development_time_s=revision.development_time_s,
         developer_batch=f"mixed {ran_on:%Y-%m}",
         films_through=films_through,
-    )
-
-
-def find_in_control(*, operator, run: ProcessRun) -> None:
-    """Say that the tank's control strip was as it should be."""
-    judge_run(
-        actor=operator,
-        run_id=run.pk,
-        control_state=ControlState.IN_CONTROL,
-        reason="Control strip within 0.03 D of its aims at every step.",
     )
 
 

@@ -222,6 +222,6 @@ def test_queries_do_not_grow_with_the_rows(client_for, admin, owner, django_asse
         )
         edit_draft(kind=PROCESSES, actor=admin, revision_id=draft.pk, agitation=f"as for {note}")
         put_in_force(kind=PROCESSES, actor=admin, revision_id=draft.pk)
-    # Session, user, lab, standard, revisions.
-    with django_assert_max_num_queries(5):
+    # Session, user, lab, standard, revisions, safety data sheets.
+    with django_assert_max_num_queries(6):
         client.get(reverse("process", args=[revision.standard_id]))

@@ -57,6 +57,14 @@ class ProcessForm(RevisionForm):
             (("developer", "dilution"), ("temperature_c", "temperature_tolerance_c"), ("agitation",)),
         ),
         (
+            "For the timer and the reminders",
+            (
+                ("agitation_initial_s", "agitation_every_s", "agitation_for_s"),
+                ("stop_s", "fix_s", "wash_s"),
+                ("developer_keeps_days", "developer_films"),
+            ),
+        ),
+        (
             "Developing time",
             (("time_rule",), ("development_time_s", "time_tolerance_s", "aim_contrast")),
         ),
@@ -85,6 +93,18 @@ class ProcessForm(RevisionForm):
     agitation = forms.CharField(
         label="Agitation", max_length=200, help_text="Such as first 30 s, then 5 s in every 30 s."
     )
+    agitation_initial_s = forms.IntegerField(
+        label="Agitate at first, s", required=False, help_text="What the timer prompts; the words above rule."
+    )
+    agitation_every_s = forms.IntegerField(label="Then every, s", required=False)
+    agitation_for_s = forms.IntegerField(label="Each time for, s", required=False)
+    stop_s = MinutesField(label="In the stop bath, min:s", required=False)
+    fix_s = MinutesField(label="In the fixer, min:s", required=False)
+    wash_s = MinutesField(label="Wash, min:s", required=False)
+    developer_keeps_days = forms.IntegerField(
+        label="A batch of developer keeps, days", required=False, help_text="Empty: nobody is reminded."
+    )
+    developer_films = forms.IntegerField(label="Films through a batch at most", required=False)
     stop_bath = forms.CharField(label="Stop bath", max_length=120, required=False)
     fixer = forms.CharField(label="Fixer", max_length=120, required=False)
     wash = forms.CharField(label="Wash", max_length=120, required=False)

@@ -9,6 +9,7 @@ from curves.pages.access import readers_only
 from curves.pages.control.areas import StandardArea, control_tabs
 from curves.pages.listing import csv_file, export_url, is_export, kept_parameters, page_of, sorted_rows
 from curves.queries.revisions import Comparison
+from curves.queries.safety_sheets import safety_sheets
 from labsite.common.access import is_member
 from labsite.common.errors import NotFound
 
@@ -89,6 +90,7 @@ def standard_page(request, area: StandardArea, standard_id: int):
         "about": getattr(standard, area.kind.about),
         "revisions": revisions,
         "in_force": in_force,
+        "sheets": _sheets(request.user, area, standard_id),
         "draft": next((r for r in revisions if r.is_editable), None),
         "facts": shown_facts(area, in_force) if in_force else [],
         "part_facts": area.catalogue.part_facts(in_force) if in_force else [],
@@ -110,6 +112,7 @@ def revision_page(request, area: StandardArea, standard_id: int, number: int):
         "revision": revision,
         "facts": shown_facts(area, revision),
         "part_facts": area.catalogue.part_facts(revision),
+        "sheets": _sheets(request.user, area, standard_id),
         "before": before,
         "comparison": area.catalogue.comparison(before, revision) if before else None,
         "is_only": before is None and not others.filter(number__gt=number).exists(),
@@ -132,6 +135,11 @@ def difference_page(request, area: StandardArea, standard_id: int):
         "comparison": _chosen_comparison(area, form, revisions),
     }
     return render(request, "curves/control/difference.html", context)
+
+
+def _sheets(user, area: StandardArea, standard_id: int):
+    """The safety data sheets of a process; other standards have none."""
+    return safety_sheets(user, standard_id=standard_id) if area.key == "process" else ()
 
 
 class DifferenceForm(forms.Form):

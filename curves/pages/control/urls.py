@@ -11,9 +11,11 @@ from curves.pages.control import (
     references,
     run_effects,
     runs,
+    safety_sheets,
     standard_changes,
     standards,
     strips,
+    timers,
 )
 from curves.pages.control.areas import EXPOSURE_AREA, PROCESS_AREA, TABLET_AREA, StandardArea
 
@@ -56,6 +58,15 @@ urlpatterns = [
     path("runs/<int:run_id>/correct/", runs.correct, name="run_correct"),
     path("runs/<int:run_id>/judge/", runs.judge, name="run_judge"),
     path("runs/<int:run_id>/strips/new/", strips.read, name="run_strip_new"),
+    path("runs/<int:run_id>/timer/", timers.run_timer, name="run_timer"),
+    path(
+        "processes/<int:standard_id>/revisions/<int:number>/timer/",
+        timers.revision_timer,
+        name="revision_timer",
+    ),
+    path("safety-sheets/", safety_sheets.sheet_list, name="safety_sheets"),
+    path("safety-sheets/new/", safety_sheets.add_sheet, name="safety_sheet_add"),
+    path("safety-sheets/<int:sheet_id>/remove/", safety_sheets.remove_sheet, name="safety_sheet_remove"),
     path("runs/<int:run_id>/effects/", run_effects.effects, name="run_effects"),
     path("runs/<int:run_id>/void/", run_effects.void, name="run_void"),
     path("instruments/<int:instrument_id>/findings/", findings.finding_list, name="finding_list"),

@@ -4,6 +4,7 @@ from curves.models import ControlAims
 from curves.services.control_aims import draft_stated_aims, put_aims_in_force
 from curves.services.control_strips import add_strip_batch, read_strip
 from curves.services.instrument_findings import find_instrument_wrong
+from curves.services.safety_sheets import add_safety_sheet
 
 PAGES = """
 # method route                   thing            owner labmate admin open closed stranger
@@ -38,6 +39,14 @@ GET    finding                   -                200 200 200 302 302 302
 POST   finding_lift              -                403 403 400 403 403 403
 POST   finding_override          accepted         403 403 400 403 403 403
 POST   finding_reread            accepted         403 403 409 403 403 403
+GET    run_timer                 -                200 403 200 302 302 302
+POST   run_timer                 -                400 403 400 403 403 403
+GET    revision_timer            process-in-force 200 200 200 302 302 302
+POST   revision_timer            process-in-force 400 400 400 403 403 403
+GET    safety_sheets             -                200 200 200 200 302 302
+GET    safety_sheet_add          -                403 403 200 302 302 302
+POST   safety_sheet_add          -                403 403 400 403 403 403
+POST   safety_sheet_remove       -                403 403 302 403 403 403
 """
 
 OPERATIONS = """
@@ -91,7 +100,8 @@ def things(lab) -> tuple[dict, dict]:
         actor=admin, instrument_id=known["instrument_id"], first_on=strip.run.ran_on,
         last_on=strip.run.ran_on, reason="zero was off",
     )  # fmt: skip
-    return {"strip_id": strip.pk, "finding_id": finding.pk}, {
+    sheet = add_safety_sheet(actor=admin, chemical="Hearth D", url="https://sheets.example/hearth-d")
+    return {"strip_id": strip.pk, "finding_id": finding.pk, "sheet_id": sheet.pk}, {
         "aims-in-force": {"aims_id": in_force.pk},
         "aims-draft": {"aims_id": draft.pk},
     }
