@@ -7,7 +7,7 @@ import numpy as np
 import tifffile
 from django.conf import settings
 
-from curves.models import Instrument, Roll
+from curves.models import Instrument, RevisionState, Roll, TabletRevision
 from labsite.jobs.models import Job
 from labsite.jobs.runner import run_waiting_jobs
 from scans.imaging.calibrate import StepLevels, calibrate
@@ -164,6 +164,7 @@ def calibration_row(scan, *, made_on=DAY, valid_days=30, **fields) -> ScannerCal
         valid_days=valid_days,
     )
     revision = scan.strip.tablet_revision if scan.strip else tablet_revision_of(scan)
+    revision = revision or TabletRevision.objects.filter(state=RevisionState.IN_FORCE).first()
     values = {
         "scanner": scan.scanner,
         "scan": scan,

@@ -53,7 +53,7 @@ def download(request, calibration_id: int):
 def void(request, calibration_id: int):
     """Void a calibration, with the reason that everybody will read."""
     shown = calibration_page(request.user, calibration_id)
-    form = VoidForm(request.POST or None)
+    form = VoidForm(request.POST if request.method == "POST" else None)
     if request.method == "POST":
         voided = form.accepted(void_calibration, actor=request.user, calibration_id=calibration_id)
         if voided is not None:
@@ -68,7 +68,7 @@ def void(request, calibration_id: int):
 @members_only
 def new_trial(request):
     """Try a scanner for what it adds itself."""
-    form = TrialForm(request.POST or None, user=request.user)
+    form = TrialForm(request.POST if request.method == "POST" else None, user=request.user)
     if request.method == "POST" and form.is_valid():
         try:
             job = try_scanner(actor=request.user, edge_id=form.cleaned_data["edge_id"], repeats=form.repeats)

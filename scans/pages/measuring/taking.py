@@ -22,7 +22,7 @@ def take(request, scan_id: int):
         context = {"scan": scan, "refusal": refusal.message}
         return render(request, "scans/measuring/take.html", context, status=409)
     initial = {"measurement_id": shown.measurement.pk, "version": shown.grid.version}
-    form = TakeForm(request.POST or None, initial=initial)
+    form = TakeForm(request.POST if request.method == "POST" else None, initial=initial)
     if request.method == "POST" and form.is_valid():
         try:
             take_densities(actor=request.user, scan_id=scan_id, **form.cleaned_data)
