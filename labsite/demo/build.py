@@ -22,15 +22,6 @@ from labsite.jobs.runner import run_waiting_jobs
 
 SEED = 20_250_311
 ROLLS_A_TANK = 4
-#: Stocks whose rolls carry the target, of every class of sensitisation, and where their noise starts.
-WITH_PATCHES = (
-    "Wrensfell 100",
-    "Wrensfell 400",
-    "Aldergate Pan 125",
-    "Corvale Ortho 40",
-    "Corvale Survey 160",
-    "Saltern Copy 6",
-)
 #: What the second revision's shorter time does to every stock: a little less speed and contrast.
 SHORTER_TIME = {"speed_shift": 0.02, "contrast": 0.955}
 
@@ -104,26 +95,12 @@ def _test_and_accept(
             roll = making.plan(bench=bench, member=member, batch=batches[stock.name], exposed_on=day)
             making.process(member=member, roll=roll, run=run)
             making.read(bench=bench, member=member, roll=roll, emulsion=stock.emulsion)
-            if stock.name in WITH_PATCHES:
-                _read_target(bench, member, roll, stock)
             tested.append((member, roll))
     run_waiting_jobs()
     for member, roll in tested:
         submit_roll(actor=member, roll_id=roll.pk)
         accept_roll(actor=admin, roll_id=roll.pk)
     run_waiting_jobs()
-
-
-def _read_target(bench: Bench, member, roll: Roll, stock: Stock) -> None:
-    """A noise of its own: what else is invented stays as it was."""
-        member=member,
-        roll=roll,
-        emulsion=stock.emulsion,
-        sensitisation=stock.sensitisation,
-        rng=np.random.default_rng(SEED + roll.pk),
-        speed_shift=bench.speed_shift,
-        contrast=bench.contrast,
-    )
 
 
 def _tanks(stocks: list[Stock]) -> Iterator[list[Stock]]:
