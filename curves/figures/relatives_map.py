@@ -34,7 +34,7 @@ def relatives_map_figure(points: Sequence[tuple[str, str, float, float]], shown_
         "layout": {
             "xaxis": axis | {"title": {"text": "distance in margins"}},
             "yaxis": axis | {"title": {"text": "distance in margins"}, "scaleanchor": "x"},
-            "margin": {"l": 56, "r": 24, "t": 16, "b": 52},
+            "margin": {"l": 56, "r": 24, "t": 16, "b": 72},
             "hovermode": "closest",
             "showlegend": False,
         },

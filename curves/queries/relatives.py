@@ -89,6 +89,11 @@ class MapView:
     margins: dict[str, Margin]
     set_margins: EquivalenceMargins | None
 
+    @property
+    def beyond_count(self) -> int:
+        """Stocks that were left off, since a map of more cannot be read."""
+        return self.total - len(self.results) - len(self.left_out)
+
 
 def lab_margins(in_force: EquivalenceMargins | None) -> dict[str, Margin]:
     """Return what counts as the same in this lab."""

@@ -20,7 +20,13 @@ def relatives(request):
     """Show the map of stocks and the pairs that are near relatives."""
     view = map_of_stocks(request.user, pair_key=request.GET.get("standards", "")[:40])
     kin = [
-        {"pair": pair, "sentence": kin_sentence(pair.kinship), "cells": kin_cells(pair.kinship)}
+        {
+            "pair": pair,
+            "sentence": kin_sentence(
+                pair.kinship, first=pair.first.stock.name, second=pair.second.stock.name
+            ),
+            "cells": kin_cells(pair.kinship),
+        }
         for pair in view.kin
     ]
     context = {

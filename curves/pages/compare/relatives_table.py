@@ -65,12 +65,13 @@ def _shown(name: str, value: float) -> str:
     return text if text.startswith("−") else f"+{text}"
 
 
-def kin_sentence(kinship: Kinship) -> str:
-    """Return what the kinship amounts to, never more than was shown."""
+def kin_sentence(kinship: Kinship, *, second: str = "", first: str = "") -> str:
+    """Return what the kinship amounts to, never more than was shown; with names in lists of pairs."""
     results = kinship.relation.results
     if kinship.kind == SAME:
         return "Alike in every measure within the margins: could be the same emulsion."
     differing = " and ".join(SUBJECTS[name][0] for name in kinship.differing)
+    who = f"{second} could stand in for {first}" if second else "Could stand in"
     if kinship.kind == STAND_IN:
         speed = results["speed_shift_stops"].difference
         if speed.value is None:
@@ -78,8 +79,8 @@ def kin_sentence(kinship: Kinship) -> str:
         if "speed_shift_stops" in kinship.differing:
             size = number_text(abs(speed.value), 1)
             way = "more" if speed.value > 0 else "less"
-            return f"Could stand in with {size} stops {way} exposure; contrast is alike."
-        return "Could stand in: contrast is alike, and no difference beyond the margins is shown elsewhere."
+            return f"{who} with {size} stops {way} exposure; contrast is alike."
+        return f"{who}: contrast is alike, and no difference beyond the margins is shown elsewhere."
     if kinship.kind == OTHER:
         return f"Different in {differing}."
     if {result.difference.reason for result in results.values()} == {"TOO_FEW_FILMS"}:

@@ -1,0 +1,119 @@
+"""Near relatives on pages: what is claimed, what is not, and by which margins."""
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from curves.models import EquivalenceMargins, HouseReference, StockResult
+from curves.queries.relatives import map_of_stocks, relatives_of
+from curves.sensitometry.comparing.near_relatives import SAME
+from labsite.common.errors import NotFound
+from tests.factories.many_stocks import KINDS, make_many_stocks
+from tests.factories.rolls import make_batch, make_standards
+
+
+@pytest.fixture
+def stocks(admin):
+    """Ten stocks of two rolls: the ninth and tenth are the first two again, moved in speed."""
+    return make_many_stocks(admin, make_standards(admin), stocks=KINDS + 2, rolls=2)
+
+
+def test_a_stock_and_its_moved_copy_are_nearest_of_all(stocks, owner):
+    view = relatives_of(owner, stocks[1].pk)
+    assert view.relatives[0].result.stock == stocks[KINDS + 1]
+    kinship = view.relatives[0].kinship
+    # The rolls are copies moved in speed alone: contrast and shape are alike to the last digit.
+    for name in ("contrast_ratio", "toe_difference", "middle_difference"):
+        assert kinship.relation.results[name].difference.value == pytest.approx(0.0, abs=2e-3), name
+    assert len(view.relatives) == len(stocks) - 1 == view.others_count
+    assert view.anchor == "Emulsion 0000"
+
+
+def test_the_page_names_margins_and_never_claims_more_than_was_shown(stocks, owner, client_for):
+    page = client_for(owner).get(f"/stocks/{stocks[1].pk}/relatives/")
+    assert "± 0.30 stops" in page.text and "± 7 %" in page.text and "± 0.020 D" in page.text
+    said = [row["sentence"] for row in page.context["rows"] if row["kind"] == SAME]
+    assert page.text.count("could be the same emulsion.") == len(said)
+
+
+def test_a_stock_of_one_roll_is_told_apart_from_one_that_was_tested_enough(stocks, owner, client_for):
+    result = StockResult.objects.get(stock=stocks[2])
+    result.pooled.roll_count = 1
+    result.pooled.save(update_fields=["roll_count"])
+    page = client_for(owner).get(f"/stocks/{stocks[2].pk}/relatives/")
+    assert "One roll only" in page.text
+    assert {row["kind"] for row in page.context["rows"]} == {"not shown"}
+    assert "two rolls of each stock are needed" in page.text
+    view = map_of_stocks(owner)
+    assert not any(result.pk in (pair.first.pk, pair.second.pk) for pair in view.kin)
+
+
+def test_the_map_is_a_figure_and_the_same_as_a_table(stocks, owner, client_for):
+    page = client_for(owner).get("/compare/relatives/")
+    figure, places = page.context["figure"], page.context["places"]
+    assert [trace["name"] for trace in figure["data"]] == [place["result"].stock.name for place in places]
+    for trace, place in zip(figure["data"], places, strict=True):
+        assert trace["x"][0] == pytest.approx(place["across"], abs=1e-4)
+    assert {trace["meta"]["key"] for trace in figure["data"]} >= {"reference", f"stock-{stocks[1].pk}"}
+    assert "near relatives lie near each other" in figure["meta"]["description"]
+
+
+def test_without_a_reference_some_stock_is_the_anchor_and_nothing_else_changes(stocks, owner, client_for):
+    HouseReference.objects.all().delete()
+    assert client_for(owner).get("/compare/relatives/").status_code == 200
+    assert relatives_of(owner, stocks[1].pk).relatives[0].result.stock == stocks[KINDS + 1]
+
+
+def test_an_admin_sets_margins_and_pages_follow(stocks, owner, admin, client_for):
+    typed = {"speed_stops": "2", "contrast_share": "0.3", "shape_density": "0.3", "reason": "A trial"}
+    answer = client_for(admin).post("/compare/margins/", typed)
+    assert answer.status_code == 302
+    assert EquivalenceMargins.objects.get().set_by == admin
+    assert "A trial" in client_for(admin).get("/compare/margins/").text
+    page = client_for(owner).get(f"/stocks/{stocks[1].pk}/relatives/")
+    assert "± 2.00 stops" in page.text and "Ada Minster" in page.text
+    again = client_for(admin).post("/compare/margins/", typed)
+    assert again.status_code == 400 and "in force already" in again.text
+    assert client_for(owner).post("/compare/margins/", typed).status_code == 403
+
+
+def test_what_is_not_there_is_not_found(stocks, owner, client_for):
+    with pytest.raises(NotFound):
+        relatives_of(owner, 987654)
+    assert client_for(owner).get(f"/stocks/{stocks[1].pk}/relatives/?standards=9-9").status_code == 404
+    assert client_for(owner).get("/compare/relatives/?standards=9-9").status_code == 404
+
+
+def test_a_stock_without_a_result_says_what_is_missing(owner, client_for):
+    batch = make_batch(owner)
+    assert "No result yet" in client_for(owner).get(f"/stocks/{batch.stock_id}/relatives/").text
+    assert "Nothing to compare yet" in client_for(owner).get("/compare/relatives/").text
+
+
+ADDRESSES = (
+    "/compare/?stocks={stocks}&bands=1",
+    "/compare/?stocks={stocks}&view=panels&align=contrast",
+    "/compare/?stocks={stocks}.987654&mixed=1&sort=-speed_shift_stops&speed_from=1&format=120",
+    "/compare/data.csv?stocks={stocks}",
+    "/compare/relatives/",
+    "/stocks/{first}/relatives/",
+)
+
+
+def queries_of(client, films) -> dict[str, int]:
+    found = {}
+    names = {"stocks": ".".join(str(film.pk) for film in films[1:]), "first": films[1].pk}
+    for address in ADDRESSES:
+        with CaptureQueriesContext(connection) as queries:
+            assert client.get(address.format(**names)).status_code == 200, address
+        found[address] = len(queries)
+    return found
+
+
+def test_the_number_of_queries_does_not_hang_on_how_much_is_compared(admin, owner, client_for):
+    client = client_for(owner)
+    films = make_many_stocks(admin, make_standards(admin), stocks=24, rolls=2)
+    few, many = queries_of(client, films[:3]), queries_of(client, films)
+    assert few == many
+    compared = {address: count for address, count in many.items() if address.startswith("/compare/?")}
+    assert max(compared.values()) <= 12, compared
