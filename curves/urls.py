@@ -2,9 +2,12 @@
 
 from django.urls import include, path
 
+from curves.pages.stocks.coverage import coverage
+
 urlpatterns = [
     path("", include("curves.pages.desk.urls")),
     path("stocks/", include("curves.pages.stocks.urls")),
+    path("coverage/", coverage, name="coverage"),
     path("", include("curves.pages.printing.urls")),
     path("control/", include("curves.pages.control.urls")),
     path("", include("curves.pages.rolls.urls")),

@@ -31,6 +31,7 @@ KNOWN = {
     "HTTPS": False,
     "TIME_ZONE": False,
     "LOG_LEVEL": False,
+    "STALE_AFTER_DAYS": False,
     "NO_BOOTSTRAP": False,  # read by labsite.bootstrap, before Django can be imported
     "TEST_DIR": False,
     "TEST_SCREENSHOTS": False,

@@ -167,6 +167,8 @@ LANGUAGE_CODE = "en-gb"
 USE_I18N = True
 USE_TZ = True
 TIME_ZONE = env.time_zone("TIME_ZONE", "UTC")
+#: Days after which the coverage board calls a stock's newest accepted roll stale.
+STALE_AFTER_DAYS = env.integer("STALE_AFTER_DAYS", 365, minimum=1)
 
 # --- One line to stderr for each event, with the id of the request that caused it
 LOGGING = {

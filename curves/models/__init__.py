@@ -15,6 +15,7 @@ from curves.models.imports import StagedImport
 from curves.models.instrument_findings import InstrumentFinding
 from curves.models.instruments import Instrument, StepTablet, TabletRevision, TabletStep
 from curves.models.papers import Paper, PaperPoint, PaperRevision
+from curves.models.patches import Patch, PatchFrame, PatchReading, PatchSet
 from curves.models.processes import ProcessRevision, ProcessRun, ProcessStandard
 from curves.models.readings import UNEXPOSED_STEP, Reading
 from curves.models.results import Analysis, HouseReference, PooledAnalysis, SpreadEstimate, StockResult
@@ -44,6 +45,10 @@ __all__ = [
     "Paper",
     "PaperPoint",
     "PaperRevision",
+    "Patch",
+    "PatchFrame",
+    "PatchReading",
+    "PatchSet",
     "PooledAnalysis",
     "ProcessRevision",
     "ProcessRun",

@@ -4,6 +4,7 @@ import math
 from dataclasses import replace
 
 import numpy as np
+from django.db.models import Q
 
 from curves.models import Paper, PaperRevision, RevisionState
 from curves.queries.revisions import Catalogue, Facts, number_text
@@ -90,10 +91,11 @@ def paper_grade(measures: dict[str, Measure]) -> int | None:
     return None if found is None else grade_number(found)
 
 
-def printable_papers(user) -> list[PaperRevision]:
-    """Return the papers' curves in force, by name, for a choice."""
-    found = PAPER_CATALOGUE.revisions(user).filter(state=RevisionState.IN_FORCE)
-    return list(found.order_by("paper__name"))
+def printable_papers(user, *, also: int | None = None) -> list[PaperRevision]:
+    """Return the papers' curves in force, by name, for a choice; and one more that was named."""
+    wanted = Q(state=RevisionState.IN_FORCE) | Q(pk=also)
+    found = PAPER_CATALOGUE.revisions(user).prefetch_related(None).filter(wanted)
+    return list(found.order_by("paper__name", "-number"))
 
 
 PAPER_CATALOGUE = Catalogue(

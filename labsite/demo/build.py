@@ -14,6 +14,8 @@ from curves.services.rolls import remark_on_roll, submit_roll
 from labsite.demo import control
 from labsite.demo import rolls as making
 from labsite.demo.control import ControlStrips
+from labsite.demo.papers import enter_papers
+from labsite.demo.patches import enter_patches, read_patches
 from labsite.demo.people import join_members
 from labsite.demo.rolls import Bench
 from labsite.demo.scenario import REFERENCE, STOCKS, Stock
@@ -22,6 +24,15 @@ from labsite.jobs.runner import run_waiting_jobs
 
 SEED = 20_250_311
 ROLLS_A_TANK = 4
+#: Stocks whose rolls carry the target, of every class of sensitisation, and where their noise starts.
+WITH_PATCHES = (
+    "Wrensfell 100",
+    "Wrensfell 400",
+    "Aldergate Pan 125",
+    "Corvale Ortho 40",
+    "Corvale Survey 160",
+    "Saltern Copy 6",
+)
 #: What the second revision's shorter time does to every stock: a little less speed and contrast.
 SHORTER_TIME = {"speed_shift": 0.02, "contrast": 0.955}
 
@@ -32,6 +43,8 @@ def build_demo_lab(*, today: date, seed: int = SEED) -> None:
     people = join_members()
     admin = people["warden"]
     bench = Bench(set_standards(admin=admin, today=today, rng=rng), rng)
+    enter_papers(admin=admin, today=today, seed=seed + 1)
+    enter_patches(admin=admin, exposure=bench.conditions.exposure)
     batches = _enter_films(people, today)
     members = [people[name] for name in ("bram", "odile", "piet", "keeper")]
     strips = control.cut_strips(admin=admin, seed=seed + 2)
@@ -95,12 +108,28 @@ def _test_and_accept(
             roll = making.plan(bench=bench, member=member, batch=batches[stock.name], exposed_on=day)
             making.process(member=member, roll=roll, run=run)
             making.read(bench=bench, member=member, roll=roll, emulsion=stock.emulsion)
+            if stock.name in WITH_PATCHES:
+                _read_target(bench, member, roll, stock)
             tested.append((member, roll))
     run_waiting_jobs()
     for member, roll in tested:
         submit_roll(actor=member, roll_id=roll.pk)
         accept_roll(actor=admin, roll_id=roll.pk)
     run_waiting_jobs()
+
+
+def _read_target(bench: Bench, member, roll: Roll, stock: Stock) -> None:
+    """A noise of its own: what else is invented stays as it was."""
+    read_patches(
+        member=member,
+        roll=roll,
+        emulsion=stock.emulsion,
+        sensitisation=stock.sensitisation,
+        instrument_id=bench.conditions.instrument.pk,
+        rng=np.random.default_rng(SEED + roll.pk),
+        speed_shift=bench.speed_shift,
+        contrast=bench.contrast,
+    )
 
 
 def _tanks(stocks: list[Stock]) -> Iterator[list[Stock]]:

@@ -3,7 +3,7 @@
 from django.urls import path
 
 from curves.pages.control import standard_changes, standards
-from curves.pages.printing import papers
+from curves.pages.printing import colours, papers, patches, tones
 from curves.pages.printing.papers import PAPER_AREA
 
 KNOWN, NAME = {"area": PAPER_AREA}, PAPER_AREA.route
@@ -22,4 +22,12 @@ urlpatterns = [
     path(f"{CURVE}edit/", standard_changes.edit_revision, KNOWN, NAME["edit"]),
     path(f"{CURVE}put-in-force/", standard_changes.enforce_revision, KNOWN, NAME["enforce"]),
     path(f"{CURVE}discard/", standard_changes.discard_revision, KNOWN, NAME["discard"]),
+    path("compare/print-tones/", tones.tones_page, name="print_tones"),
+    path("compare/print-tones/data.csv", tones.tones_data, name="print_tones_data"),
+    path("compare/print-plan/", tones.plan_page, name="print_plan"),
+    path("compare/print-plan/data.csv", tones.plan_data, name="print_plan_data"),
+    path("compare/colour-response/", colours.colour_page, name="colour_response"),
+    path("compare/colour-response/data.csv", colours.colour_data, name="colour_response_data"),
+    path("rolls/<int:roll_id>/patches/", patches.roll_patches_page, name="roll_patches"),
+    path("control/patches/<int:revision_id>/", patches.patch_set_page, name="patch_set"),
 ]

@@ -12,9 +12,13 @@ from curves.services.rolls import edit_roll, plan_roll
 @GET_OR_POST
 @members_only
 def plan(request):
-    """Plan a roll; ``?batch=`` or ``?stock=`` chooses the film beforehand."""
+    """Plan a roll; ``batch`` or ``stock``, ``process`` and ``exposure`` in the address choose beforehand."""
     choices = plan_choices()
-    initial = {"batch_id": _asked_batch(request, choices)}
+    initial = {
+        "batch_id": _asked_batch(request, choices),
+        "process_revision_id": _asked_revision(request, "process", choices.processes),
+        "exposure_revision_id": _asked_revision(request, "exposure", choices.exposures),
+    }
     form = PlanForm(request.POST or None, choices=choices, initial=initial)
     if request.method == "POST":
         roll = form.accepted(plan_roll, actor=request.user)
@@ -54,6 +58,12 @@ def _asked_batch(request, choices: PlanChoices) -> int | None:
     batch_id, stock_id = (_number(request.GET.get(name)) for name in ("batch", "stock"))
     asked = (b.pk for b in choices.batches if b.pk == batch_id or (not batch_id and b.stock_id == stock_id))
     return next(asked, None)
+
+
+def _asked_revision(request, name: str, in_force: tuple) -> int | None:
+    """The revision in the address, if it is in force."""
+    asked = _number(request.GET.get(name))
+    return next((revision.pk for revision in in_force if revision.pk == asked), None)
 
 
 def _number(text: str | None) -> int | None:

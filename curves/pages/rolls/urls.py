@@ -2,7 +2,18 @@
 
 from django.urls import path
 
-from curves.pages.rolls import actions, downloads, imports, lists, planning, readings, reviewing, roll, run
+from curves.pages.rolls import (
+    actions,
+    downloads,
+    imports,
+    lists,
+    planning,
+    readings,
+    reviewing,
+    roll,
+    run,
+    sheets,
+)
 
 ROLL = "rolls/<int:roll_id>/"
 STRIP = f"{ROLL}strips/<int:strip_number>/"
@@ -14,6 +25,8 @@ urlpatterns = [
     path(ROLL, roll.roll, name="roll"),
     path(f"{ROLL}edit/", planning.edit, name="roll_edit"),
     path(f"{ROLL}run/", run.run_step, name="roll_run"),
+    path(f"{ROLL}exposure-sheet/", sheets.exposure_sheet_page, name="roll_exposure_sheet"),
+    path(f"{ROLL}processing-sheet/", sheets.processing_sheet_page, name="roll_processing_sheet"),
     path(f"{ROLL}strips/", actions.add, name="roll_strips"),
     path(f"{STRIP}readings/", readings.enter, name="roll_readings"),
     path(f"{STRIP}readings.csv", downloads.readings_csv, name="roll_readings_csv"),

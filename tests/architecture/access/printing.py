@@ -22,6 +22,21 @@ GET   paper_revision_enforce     paper-draft      403 403 200 302 302 302
 POST  paper_revision_enforce     paper-draft      403 403 409 403 403 403
 GET   paper_revision_discard     paper-draft      403 403 200 302 302 302
 POST  paper_revision_discard     paper-draft      403 403 409 403 403 403
+
+GET   print_tones                -                200 200 200 200 302 302
+GET   print_tones_data           -                200 200 200 200 302 302
+GET   print_plan                 -                200 200 200 200 302 302
+GET   print_plan_data            -                200 200 200 200 302 302
+GET   colour_response            -                200 200 200 200 302 302
+GET   colour_response_data       -                200 200 200 200 302 302
+GET   coverage                   -                200 200 200 200 302 302
+GET   roll_exposure_sheet        draft            200 200 200 302 302 302
+GET   roll_processing_sheet      draft            200 200 200 302 302 302
+GET   roll_patches               draft            200 200 200 302 302 302
+GET   roll_patches               accepted         200 200 200 302 302 302
+POST  roll_patches               draft            400 400 400 403 403 403
+GET   patch_set                  exposure-draft   403 403 200 302 302 302
+POST  patch_set                  exposure-draft   403 403 400 403 403 403
 """
 
 OPERATIONS = """

@@ -1,0 +1,122 @@
+"""How stocks answer to colours: each patch's shift from grey through the film's own curve.
+
+One light at a time: what was photographed by daylight and by tungsten stands under exposure revisions of
+their own, and never in one table.
+"""
+
+import math
+from dataclasses import dataclass
+
+from curves.models import ExposureRevision, FilmStock, Patch
+from curves.queries.beside_reference import BesideReference, beside_reference
+from curves.queries.patches import FilterFactor, RollPatches, filter_factors, frame_shifts, patches_of_rolls
+from curves.queries.standing import standing_rolls
+from curves.sensitometry import Analysis
+from curves.sensitometry.colour_response import shifts_from_reference
+from curves.sensitometry.intervals import measure_with_error
+from curves.sensitometry.measures import Measure
+from curves.sensitometry.sampled_curve import SampledCurve
+
+#: Between household tungsten (about 2 900 K) and daylight (5 500 K); this lab's choice.
+DAYLIGHT_FROM_K = 4000
+
+
+@dataclass(frozen=True)
+class ColourStock:
+    """One stock: its own shifts, their differences from the reference's, and filters that were tried."""
+
+    stock: FilmStock
+    is_reference: bool
+    roll_count: int
+    shifts: dict[str, Measure]
+    differences: dict[str, Measure]
+    filters: tuple[FilterFactor, ...]
+
+
+@dataclass(frozen=True)
+class ColourResponse:
+    """Everything that the page Colour response shows."""
+
+    beside: BesideReference
+    exposure: ExposureRevision | None
+    patches: tuple[Patch, ...]
+    stocks: tuple[ColourStock, ...]
+    readable: tuple[FilmStock, ...]
+    unread: tuple[FilmStock, ...]
+
+    @property
+    def series(self) -> str:
+        """The light, in a word."""
+        if self.exposure is None:
+            return ""
+        return "daylight" if self.exposure.colour_temperature_k >= DAYLIGHT_FROM_K else "tungsten"
+
+
+def colour_response(user, *, pair_key: str = "", stock_ids: tuple[int, ...] = ()) -> ColourResponse:
+    """Return the shifts of the reference and the chosen stocks; of all that were read with none chosen."""
+    beside = beside_reference(user, pair_key=pair_key, stock_ids=stock_ids, with_curves=False)
+    if beside.pair is None:
+        return ColourResponse(beside, None, (), (), (), ())
+    rolls = standing_rolls().filter(**beside.pair.ids, patch_frames__isnull=False).distinct()
+    rolls = rolls.select_related("batch__stock", "exposure_revision__standard", "current_analysis")
+    read = patches_of_rolls(list(rolls.order_by("pk")))
+    by_stock: dict[int, list[RollPatches]] = {}
+    for each in read:
+        by_stock.setdefault(each.roll.batch.stock_id, []).append(each)
+    exposure = ExposureRevision.objects.select_related("standard").get(pk=beside.pair.exposure_revision_id)
+    return _response(beside, exposure, by_stock, stock_ids)
+
+
+def _response(beside, exposure, by_stock: dict, stock_ids: tuple[int, ...]) -> ColourResponse:
+    reference = beside.reference
+    found = [reference, *beside.stocks] if reference else list(beside.stocks)
+    base = _shifts(by_stock.get(reference.stock_id, [])) if reference else {}
+    stocks = []
+    for result in found:
+        read = by_stock.get(result.stock_id)
+        if not read:
+            continue
+        is_reference = result is reference
+        shifts = base if is_reference else _shifts(read)
+        stocks.append(
+            ColourStock(
+                stock=result.stock,
+                is_reference=is_reference,
+                roll_count=len(read),
+                shifts=shifts,
+                differences=shifts_from_reference(shifts, base) if base and not is_reference else {},
+                filters=tuple(factor for each in read for factor in filter_factors(each, _curve(each))),
+            )
+        )
+    patches = next((each.patches for rolls in by_stock.values() for each in rolls if each.patches), ())
+    return ColourResponse(
+        beside=beside,
+        exposure=exposure,
+        patches=tuple(patch for patch in patches if not patch.is_grey),
+        stocks=tuple(stocks),
+        readable=tuple(stock for stock in beside.choices if stock.pk in by_stock),
+        unread=tuple(r.stock for r in beside.stocks if stock_ids and r.stock_id not in by_stock),
+    )
+
+
+def _curve(read: RollPatches) -> SampledCurve:
+    return SampledCurve.of(Analysis.from_dict(read.roll.current_analysis.as_dict()).curve)
+
+
+def _shifts(rolls: list[RollPatches]) -> dict[str, Measure]:
+    """The shifts of a stock's rolls together: the mean of those that can be read, else the first reason."""
+    by_patch: dict[str, list[Measure]] = {}
+    for read in rolls:
+        for label, shift in frame_shifts(read, _curve(read)).items():
+            by_patch.setdefault(label, []).append(shift)
+    return {label: _mean(shifts) for label, shifts in by_patch.items()}
+
+
+def _mean(shifts: list[Measure]) -> Measure:
+    known = [shift for shift in shifts if shift.value is not None]
+    if len(known) < 2:
+        return known[0] if known else shifts[0]
+    errors = [shift.standard_error for shift in known]
+    value = sum(shift.value for shift in known) / len(known)
+    sd = None if None in errors else math.sqrt(sum(error**2 for error in errors)) / len(known)
+    return measure_with_error("colour_shift", value, sd, "stop", f"mean of {len(known)} rolls")

@@ -1,0 +1,103 @@
+"""The club's target and what its patches left on the films: a simple invented model of colour.
+
+A film's sensitivity to a patch is the patch's spectrum, in five bands, under its class of sensitisation;
+the shift from a grey of the same luminance follows from it. All spectra are invented.
+"""
+
+from math import log2
+
+import numpy as np
+
+from curves.models import ExposureRevision, Roll
+from curves.services.patch_readings import PatchValue, enter_patch_set, record_patch_frame
+from labsite.demo.emulsions import Emulsion, density
+from labsite.demo.standards import READING_SD
+
+#: Reflectance of each patch in five bands: violet, blue, green, yellow to orange, red.
+PATCHES = {
+    "White": (0.88, 0.89, 0.90, 0.90, 0.90),
+    "Light grey": (0.36, 0.36, 0.36, 0.36, 0.36),
+    "Middle grey": (0.18, 0.18, 0.18, 0.18, 0.18),
+    "Dark grey": (0.05, 0.05, 0.05, 0.05, 0.05),
+    "Blue": (0.25, 0.30, 0.12, 0.06, 0.05),
+    "Green": (0.06, 0.10, 0.30, 0.14, 0.07),
+    "Yellow": (0.05, 0.09, 0.52, 0.68, 0.66),
+    "Red": (0.04, 0.04, 0.05, 0.24, 0.52),
+    "Foliage": (0.04, 0.05, 0.14, 0.11, 0.12),
+    "Skin": (0.14, 0.18, 0.24, 0.36, 0.44),
+}
+GREYS = {"White", "Light grey", "Middle grey", "Dark grey"}
+#: What the eye makes of the bands by daylight; luminance factors follow from it.
+EYE = (0.01, 0.07, 0.52, 0.32, 0.08)
+#: What each class of film makes of them by daylight.
+FILMS = {
+    "panchromatic": (0.20, 0.24, 0.22, 0.20, 0.14),
+    "extended_red": (0.16, 0.20, 0.18, 0.20, 0.26),
+    "orthochromatic": (0.34, 0.36, 0.26, 0.04, 0.00),
+    "blue": (0.52, 0.46, 0.02, 0.00, 0.00),
+}
+#: A yellow filter's transmission of the bands.
+YELLOW_FILTER = (0.03, 0.12, 0.80, 0.90, 0.90)
+BRACKET = (-2.0, -1.0, 0.0, 1.0, 2.0)
+#: Film exposure of a perfect white as the meter places it: log₁₀ above 0.8/S, the speed point of the box.
+WHITE_ABOVE_SPEED = 1.55
+
+
+def _weighted(spectrum, weights) -> float:
+    return float(np.dot(spectrum, weights) / np.sum(weights))
+
+
+def luminance_factor(label: str) -> float:
+    """Return the patch's luminance factor by daylight."""
+    return round(_weighted(PATCHES[label], EYE), 4)
+
+
+def enter_patches(*, admin, exposure: ExposureRevision) -> None:
+    """Say what is on the target."""
+    enter_patch_set(
+        actor=admin,
+        exposure_revision_id=exposure.pk,
+        name="Painted target of ten patches",
+        source="Lent by the paint shop with their readings, by daylight",
+        patches=[PatchValue(label, luminance_factor(label), label in GREYS) for label in PATCHES],
+    )
+
+
+def read_patches(
+    *,
+    member,
+    roll: Roll,
+    emulsion: Emulsion,
+    sensitisation: str,
+    instrument_id: int,
+    rng: np.random.Generator,
+    **developer,
+) -> None:
+    """Read the target on five frames of a bracket, and on one through a yellow filter."""
+    frames = [(str(at), offset, "") for at, offset in enumerate(BRACKET, start=2)]
+    # The filter's frame gets a stop more, about its factor.
+    for label, offset, filter_name in [*frames, ("7", 1.0, "yellow")]:
+        densities = {
+            number: _shown(emulsion, spectrum, roll, sensitisation, offset, filter_name, rng, developer)
+            for number, spectrum in enumerate(PATCHES.values(), start=1)
+        }
+        record_patch_frame(
+            actor=member,
+            roll_id=roll.pk,
+            label=label,
+            offset_stops=offset,
+            filter_name=filter_name,
+            densities=densities,
+            instrument_id=instrument_id,
+        )
+
+
+def _shown(emulsion, spectrum, roll, sensitisation, offset, filter_name, rng, developer) -> float:
+    weights = np.array(FILMS[sensitisation])
+    through = weights * np.array(YELLOW_FILTER) if filter_name else weights
+    # Against an unfiltered white; so a filter costs what it holds back.
+    seen = float(np.dot(spectrum, through) / np.sum(weights))
+    white = np.log10(0.8 / roll.batch.stock.box_speed) + WHITE_ABOVE_SPEED
+    exposure = white + (log2(max(seen, 1e-4)) + offset) * np.log10(2)
+    truth = density(emulsion, exposure, **developer)
+    return round(float(truth + rng.normal(0.0, READING_SD)), 2)
