@@ -19,6 +19,7 @@ MOST_MARKED = 400
 """More marks than this lie on one another."""
 
 MOST_NAMED_PHASES = 8
+LEAST_NAMED_SHARE = 0.12
 KEY = "runs"
 TITLES = {
     "individuals": "single runs",
@@ -68,12 +69,12 @@ def control_chart_figure(
     room = 0.02 * max(chart.values.size, 1) + 0.5
     layout = {
         "xaxis": {
-            "title": {"text": "run, in the order of time"},
+            "title": {"text": "run, in the order of time", "standoff": 6},
             "range": [1 - room, chart.values.size + room],
             "tickformat": "d",
         },
         "yaxis": {"title": {"text": title}},
-        "margin": {"l": 56, "r": 20, "t": 16, "b": 52},
+        "margin": {"l": 56, "r": 20, "t": 16, "b": 60},
         "hovermode": "closest",
         "dragmode": "pan",
         "showlegend": False,
@@ -174,8 +175,10 @@ def _breaks(chart: Chart, low: float, high: float) -> dict:
 
 
 def _phase_names(chart: Chart, high: float) -> list[dict]:
+    """Names of phases that are wide enough for one; all are told under the pointer and in the table."""
     if not 1 < len(chart.phases) <= MOST_NAMED_PHASES:
         return []
+    narrowest = LEAST_NAMED_SHARE * chart.values.size
     return [
         {
             "x": phase.start + 0.5,
@@ -188,6 +191,7 @@ def _phase_names(chart: Chart, high: float) -> list[dict]:
             "font": {"size": 11},
         }
         for phase in chart.phases
+        if phase.stop - phase.start >= narrowest
     ]
 
 

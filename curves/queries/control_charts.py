@@ -79,7 +79,7 @@ def control_charts(
         return ControlChartView(revisions, None, quantity, kind, RULE_SETS[rules or "western_electric"])
     aims = _aims_of(revision)
     rules = rules or _rules_in_force(aims)
-    points = tuple(_points(revision, aims))
+    points = _named_phases(list(_points(revision, aims)))
     charts, withheld = CHARTS[kind](points, quantity, rules)
     return ControlChartView(
         revisions=revisions,
@@ -136,9 +136,24 @@ def _points(revision: ProcessRevision, aims: list[ControlAims]):
     for point in strip_points(standing_strips().filter(run__revision=revision)):
         aims_id, state = judged.get((point.run_id, point.batch_id), (None, "unproven"))
         held_against = by_id.get(aims_id) or first.get(point.batch_id)
-        parts = [f"strips {point.strip.strip_batch}", point.strip.developer_batch]
-        parts.append(f"aims {held_against.number}" if held_against else "no aims")
-        yield ChartPoint(point, held_against, state, " · ".join(part for part in parts if part))
+        yield ChartPoint(point, held_against, state, "")
+
+
+def _named_phases(points: list[ChartPoint]) -> tuple[ChartPoint, ...]:
+    """Name each phase by what differs from others: strips, developer batch, aims."""
+    parts = [
+        (
+            f"strips {each.point.strip.strip_batch}",
+            each.point.strip.developer_batch or "developer not named",
+            f"aims {each.aims.number}" if each.aims else "no aims",
+        )
+        for each in points
+    ]
+    differing = [place for place in range(3) if len({part[place] for part in parts}) > 1] or [1]
+    return tuple(
+        replace(each, phase=" · ".join(part[place] for place in differing))
+        for each, part in zip(points, parts, strict=True)
+    )
 
 
 def _individuals(points, quantity: str, rules: str) -> tuple[tuple[Chart, ...], str]:
@@ -150,7 +165,7 @@ def _individuals(points, quantity: str, rules: str) -> tuple[tuple[Chart, ...], 
         _, ranges = individuals_charts(
             values, centre=aim.centre.value, standard_deviation=sd, phase=labels, rules=rules
         )
-        return _against(aim, values, stretch, labels, rules), ranges
+        return _against(aim, values, stretch, labels, rules), replace(ranges, phases=_of_aim(ranges, aim))
 
     return _joined(points, quantity, charted), ""
 
@@ -168,7 +183,6 @@ def _against(aim: QuantityAim, values, stretch, labels, rules: str) -> Chart:
     def line(reach: float) -> np.ndarray:
         return np.full(count, centre + reach)
 
-    phases = tuple(replace(each, centre=centre, spread=aim.spread) for each in chart.phases)
     return replace(
         chart,
         unit="D",
@@ -178,8 +192,15 @@ def _against(aim: QuantityAim, values, stretch, labels, rules: str) -> Chart:
         warning_high=line(aim.warning),
         action_low=line(-aim.action),
         action_high=line(aim.action),
-        phases=phases,
+        phases=_of_aim(chart, aim),
         note="aim with its warning and action limits; without aims, from moving ranges",
+    )
+
+
+def _of_aim(chart: Chart, aim: QuantityAim) -> tuple[ChartPhase, ...]:
+    return tuple(
+        replace(each, centre=aim.centre.value, spread=aim.spread, note="as the aims have it")
+        for each in chart.phases
     )
 
 

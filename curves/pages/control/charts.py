@@ -171,7 +171,9 @@ def _rows(view: ControlChartView) -> Iterator[ChartRow]:
     broken: dict[int, list[str]] = {}
     for chart in view.charts:
         for signal in chart.signals:
-            broken.setdefault(signal.index, []).append(signal.text)
+            texts = broken.setdefault(signal.index, [])
+            if signal.text not in texts:
+                texts.append(signal.text)
     columns = [chart.to_dict()["values"] for chart in view.charts]
     for place, point in enumerate(view.points):
         values = tuple(column[place] for column in columns)
