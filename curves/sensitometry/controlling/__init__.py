@@ -19,4 +19,6 @@ The names that others call:
   -> VarianceComponents` (standard deviations; some 0.3 s for 250 readings).
 - `planning.Design`, `difference_error(components, design)`, `what_shrinks_most(components, design) -> Gains`,
   `rolls_needed(components, difference, power=, alpha=, design=) -> Measure`.
+- `batch_life.batch_life(films, deviations, action_limits, batch=, others=) -> BatchLife` (`trend`,
+  `films_to_limit`).
 """
