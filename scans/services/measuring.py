@@ -9,6 +9,7 @@ from labsite.jobs.services import submit_job
 from scans.imaging import IMAGING_VERSION
 from scans.models import FileState, Measurement, MeasurementKind, Scan, Shows
 from scans.queries.measured import Basis, measurable_scan, measuring_basis, newest_placement, other_fields
+from scans.services.viewing import request_density_tiles
 
 NOTHING = "There is nothing to measure: give a file that is fit for measuring, and say what the scan shows."
 
@@ -70,6 +71,8 @@ def store_measurement(*, basis: Basis, document: dict) -> Measurement:
         scan.measurements.filter(is_current=True).update(is_current=False)
         measurement.is_current = True
         measurement.save(update_fields=["is_current"])
+        if basis.chosen.row is not None:
+            request_density_tiles(file=scan.file, calibration=basis.chosen.row)
         if basis.kind == MeasurementKind.GRAIN and _has_other_patches(had, measurement):
             _measure_other_fields(basis.scan)
     return measurement

@@ -34,6 +34,14 @@ def request_tiles(
     )
 
 
+def request_density_tiles(*, file: StoredFile, calibration: ScannerCalibration) -> Job | None:
+    """Submit tiles by the densities that a scan was measured with; None where they are there."""
+    row = TilePyramid.objects.filter(file=file, calibration=calibration).first()
+    if row is not None and row.folder.is_dir():
+        return None
+    return request_tiles(file=file, calibration=calibration)
+
+
 @transaction.atomic
 def store_pyramid(*, file_id: int, calibration_id: int | None, document: dict) -> TilePyramid:
     """Keep what a browser must know of the tiles, one row for each file and calibration."""

@@ -11,7 +11,7 @@ from labsite.common.errors import WrongState
 from labsite.jobs.models import Job
 from labsite.jobs.runner import run_waiting_jobs
 from scans.models import FileState, TilePyramid
-from scans.services.viewing import clear_abandoned_tiles, request_tiles
+from scans.services.viewing import clear_abandoned_tiles, request_density_tiles, request_tiles
 from tests.factories.instruments import make_instrument
 from tests.factories.standards import make_tablet
 from tests.scans.viewing_rows import cut, levels_of, make_calibration, make_file, make_scan
@@ -123,3 +123,9 @@ def media_root(tmp_path):
 
     with override_settings(MEDIA_ROOT=tmp_path):
         yield settings.MEDIA_ROOT
+
+
+def test_tiles_by_density_are_asked_for_once(scan, calibration):
+    assert request_density_tiles(file=scan.file, calibration=calibration).kind == "cut_tiles"
+    cut(scan, calibration)
+    assert request_density_tiles(file=scan.file, calibration=calibration) is None
