@@ -3,10 +3,12 @@
 from django.urls import path
 
 from curves.api import instruments, readings, results, roll_reviews, roll_steps, rolls, runs, stocks
+from curves.api.colour_response import ColourResponseOfStocks
 from curves.api.comparison import ComparisonOfStocks
 from curves.api.control_urls import CONTROL_URLS
 from curves.api.measures import Measures
 from curves.api.papers import PAPER_SIDE
+from curves.api.print_tones import PrintPlanOfStocks, PrintTonesOfStocks
 from curves.api.readings_files import ReadingsFile
 from curves.api.references import OneReferencePair, References
 from curves.api.standard_sides import EXPOSURE_SIDE, PROCESS_SIDE, TABLET_SIDE
@@ -67,5 +69,8 @@ urlpatterns = [
     path("stock-results/", results.StockResults.as_view(), name="api_stock_results"),
     path("stock-results/<int:result_id>/", results.OneStockResult.as_view(), name="api_stock_result"),
     path("comparison/", ComparisonOfStocks.as_view(), name="api_comparison"),
+    path("print-tones/", PrintTonesOfStocks.as_view(), name="api_print_tones"),
+    path("print-plan/", PrintPlanOfStocks.as_view(), name="api_print_plan"),
+    path("colour-response/", ColourResponseOfStocks.as_view(), name="api_colour_response"),
     path("measures/", Measures.as_view(), name="api_measures"),
 ]

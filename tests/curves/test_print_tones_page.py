@@ -229,3 +229,18 @@ def test_the_number_of_queries_does_not_grow_with_the_stocks(
         client.get(reverse("print_tones"), {"stock": [stock.pk for stock in lab["stocks"].values()]})
     with django_assert_max_num_queries(10):
         client.get(reverse("print_plan"))
+
+
+def test_scripts_get_the_numbers_of_the_pages(client_for, lab, owner):
+    client = client_for(owner)
+    stock = lab["stocks"]["Hard 100"].pk
+    tones = client.get(reverse("api_print_tones"), {"paper_curve_id": lab["paper"].pk, "stock": stock}).json()
+    shown = client.get(reverse("print_tones"), {"stock": stock}).context["rows"]
+    assert [tone["density"]["value"] for tone in tones["stocks"][1]["tones"]] == [
+        densities[1].value for _, densities in shown
+    ]
+    plan = client.get(reverse("api_print_plan"), {"per_stop": 3, "time_s": 12}).json()
+    assert plan["prints"][0]["print_time"]["value"] == 12 and len(plan["prints"]) == 4
+    colours = client.get(reverse("api_colour_response")).json()
+    assert colours["light"] == "daylight" and colours["stocks"] == []
+    assert client.get(reverse("api_print_tones"), {"paper_curve_id": 1, "flare": 2}).status_code == 400

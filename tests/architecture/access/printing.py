@@ -54,6 +54,9 @@ PATCH  api_paper_revision        paper-draft        403 403 200 401 401 401
 PATCH  api_paper_revision        paper-in-force     403 403 409 401 401 401
 DELETE api_paper_revision        paper-draft        403 403 409 401 401 401
 POST   api_paper_enforce         paper-draft        403 403 200 401 401 401
+GET    api_print_tones           -                  400 400 400 400 401 401
+GET    api_print_plan            -                  200 200 200 200 401 401
+GET    api_colour_response       -                  200 200 200 200 401 401
 """
 
 
