@@ -140,4 +140,6 @@ def scan_facts(scan: Scan) -> list[tuple[str, str]]:
 
 def megabytes(size_bytes: int) -> str:
     """Return a size as people read it."""
-    return f"{size_bytes / 1e6:.1f} MB" if size_bytes >= 1e6 else f"{max(size_bytes / 1e3, 0.1):.1f} kB"
+    return (
+        f"{size_bytes / 1e6:.1f} MB" if size_bytes >= 1e6 or not size_bytes else f"{size_bytes / 1e3:.1f} kB"
+    )

@@ -12,6 +12,7 @@ from labsite.common.errors import LabError
 from scans.imaging.decode_checks import DEFAULT_LIMITS, MEGABYTE
 from scans.pages.files.forms import UploadForm
 from scans.queries.describing import own_rolls
+from scans.queries.scan_list import megabytes
 from scans.queries.uploads import open_uploads
 from scans.services.uploads import cancel_upload, receive_bytes, start_upload
 
@@ -30,7 +31,7 @@ def upload(request):
         form = UploadForm(rolls=rolls, initial=_asked_for(request, rolls))
     context = {
         "form": form,
-        "unfinished": open_uploads(request.user),
+        "unfinished": [(each, _amount(each)) for each in open_uploads(request.user)],
         "most_megabytes": DEFAULT_LIMITS.file_bytes // MEGABYTE,
         "most_megapixels": DEFAULT_LIMITS.pixels // 10**6,
     }
@@ -54,6 +55,10 @@ def describing_address(scan_ids: list[int]) -> str:
     if len(scan_ids) == 1:
         return reverse("scan_describe", args=scan_ids)
     return f"{reverse('scans_describe')}?{urlencode({'scan': scan_ids}, doseq=True)}"
+
+
+def _amount(upload) -> str:
+    return f"{megabytes(upload.received_bytes)} of {megabytes(upload.size_bytes)}"
 
 
 def _asked_for(request, rolls) -> dict:

@@ -15,7 +15,10 @@ const BUTTONS = {
   cancelled: [],
 };
 
-const megabytes = (bytes) => `${(bytes / 1e6).toFixed(bytes < 1e7 ? 2 : 1)} MB`;
+function megabytes(bytes) {
+  if (bytes < 1e5) return `${(bytes / 1e3).toFixed(1)} kB`;
+  return `${(bytes / 1e6).toFixed(bytes < 1e7 ? 2 : 1)} MB`;
+}
 
 function span(seconds) {
   if (seconds < 60) return `${Math.max(1, Math.round(seconds))} s`;
@@ -89,6 +92,7 @@ class Row {
     const scan = transfer.report?.scan_id;
     this.part("describe").hidden ||= !scan;
     if (scan) this.part("describe").href = describe(scan);
+    if (transfer.state === "refused") this.part("describe").textContent = "Look at it or discard it";
     // Whoever pressed Pause stands on Go on now, and the other way round.
     if (focused === this.part("pause") && focused.hidden) this.part("go").focus();
     if (focused === this.part("go") && focused.hidden) this.part("pause").focus();
