@@ -46,6 +46,8 @@ MEMBER_PAGES = {
     "/stocks/17/relatives/": 14,
     "/lab/": 15,
     "/lab/jobs/": 9,
+    "/scans/": 9,
+    "/scans/upload/": 6,
     "/measures/": 4,
     "/help/": 4,
 }
