@@ -18,6 +18,7 @@ from labsite.demo.papers import enter_papers
 from labsite.demo.patches import enter_patches, read_patches
 from labsite.demo.people import join_members
 from labsite.demo.rolls import Bench
+from labsite.demo.scans import add_scans
 from labsite.demo.scenario import REFERENCE, STOCKS, Stock
 from labsite.demo.standards import revise_process, set_standards
 from labsite.jobs.runner import run_waiting_jobs
@@ -37,8 +38,8 @@ WITH_PATCHES = (
 SHORTER_TIME = {"speed_shift": 0.02, "contrast": 0.955}
 
 
-def build_demo_lab(*, today: date, seed: int = SEED) -> None:
-    """Make people, standards, stocks, rolls of every state and the house reference."""
+def build_demo_lab(*, today: date, seed: int = SEED, with_scans: bool = False) -> None:
+    """Make people, standards, stocks, rolls of every state and the house reference; scans take longest."""
     rng = np.random.default_rng(seed)
     people = join_members()
     admin = people["warden"]
@@ -65,6 +66,8 @@ def build_demo_lab(*, today: date, seed: int = SEED) -> None:
     _test_and_accept(bench, now, batches, members, admin, today - timedelta(days=80), strips)
     _appoint(bench, batches, admin, "Carried over from the revision before.")
     _leave_work_on_the_bench(bench, batches, people, today, strips)
+    if with_scans:
+        add_scans(bench=bench, batches=batches, people=people, today=today, seed=seed + 100)
 
 
 def _enter_films(people: dict, today: date) -> dict[str, Batch]:

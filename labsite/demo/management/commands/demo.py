@@ -41,11 +41,11 @@ class Command(BaseCommand):
         from labsite.demo.build import build_demo_lab
 
         self.stdout.write(
-            "Building the demo lab: 26 invented stocks, 40 accepted rolls, every curve fitted …"
+            "Building the demo lab: 26 invented stocks, 44 accepted rolls, 16 scans, every curve fitted …"
         )
         self.stdout.flush()
         started = time.monotonic()
-        build_demo_lab(today=timezone.localdate())
+        build_demo_lab(today=timezone.localdate(), with_scans=True)
         self.stdout.write(f"Built in {time.monotonic() - started:.0f} s.")
 
     def _greet(self, address: str) -> None:
