@@ -14,6 +14,7 @@ from labsite.jobs.models import Job
 from labsite.jobs.runner import run_waiting_jobs
 from scans.models import Measurement, Scan, StoredFile, Transfer
 from scans.queries.scan_list import scan_facts, visible_scan, visible_scans
+from scans.queries.setups import resolution_of
 from scans.services.describing import describe_scan, describe_scans, discard_scan
 from tests.factories.rolls import make_batch, make_roll, make_standards
 from tests.factories.scans import make_scanner
@@ -160,6 +161,7 @@ def test_resolution_is_asked_for_where_it_is_missing_and_another_needs_a_reason(
         **told, shows="print", told_resolution_ppi=1200.0, told_resolution_reason="Scaled afterwards."
     )
     assert described.told_resolution_ppi == 1200.0
+    assert resolution_of(described) == (1200.0, 1200.0), "measured by what the member told"
     assert "1200 ppi, as told: Scaled afterwards. (the file says 2400 ppi)" in str(scan_facts(described))
     described = describe_scan(**told, shows="print", told_resolution_ppi=2400.0, told_resolution_reason="?")
     assert (described.told_resolution_ppi, described.told_resolution_reason) == (None, "")
