@@ -20,11 +20,11 @@ from curves.sensitometry.controlling.variance_intervals import (
     variance_difference_interval,
     variance_sum_interval,
 )
-from curves.sensitometry.measures import Measure, SensitometryError, withheld
+from curves.sensitometry.measures import Measure, SensitometryError
 
 POOLED_ABOVE = 0.25  # p of the interaction
 MANY_RANGES = 15  # from here on the printed tables use d2 itself
-COMPONENTS = ("repeatability", "operators", "interaction", "gauge", "parts", "total")
+NAME = "gauge_component"
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +37,7 @@ class GaugeStudy:
         ``anova``, ``anova pooled`` or ``range``.
     components : dict of str to Measure
         Standard deviations [unit]: ``repeatability`` (equipment), ``operators`` (appraisers),
-        ``interaction``, ``gauge`` (all these), ``parts`` and ``total``.
+        ``interaction`` (not by the range method), ``gauge`` (all these), ``parts`` and ``total``.
     shares : dict of str to float, scalars [%]
         Each standard deviation as a percentage of the total one; they do not add up to 100.
     distinct : int or None, scalar [count]
@@ -137,21 +137,21 @@ def _components(mean, degrees, shape, is_pooled: bool, unit: str) -> dict[str, M
     # What operators and parts are tested against: pooled, the error takes the interaction's place.
     against = "error" if is_pooled else "interaction"
 
-    def difference(name: str, of: str, less: str, count: int, **options) -> Measure:
+    def difference(of: str, less: str, count: int) -> Measure:
         ends = variance_difference_interval(mean[of], mean[less], degrees[of], degrees[less])
         variance = max(mean[of] - mean[less], 0.0) / count
-        return deviation_measure(name, variance, (ends[0] / count, ends[1] / count), unit, **options)
+        return deviation_measure(NAME, variance, (ends[0] / count, ends[1] / count), unit)
 
     error_ends = variance_sum_interval([mean["error"]], [degrees["error"]])
     found = {
-        "repeatability": deviation_measure("repeatability", mean["error"], error_ends, unit),
-        "operators": difference("operators", "operators", against, per_operator),
+        "repeatability": deviation_measure(NAME, mean["error"], error_ends, unit),
+        "operators": difference("operators", against, per_operator),
     }
     if is_pooled:
-        found["interaction"] = Measure("interaction", 0.0, unit=unit, note="pooled: p above 0.25")
+        found["interaction"] = Measure(NAME, 0.0, unit=unit, note="pooled: p above 0.25")
         terms = [("operators", 1 / per_operator), ("error", 1 - 1 / per_operator)]
     else:
-        found["interaction"] = difference("interaction", "interaction", "error", times)
+        found["interaction"] = difference("interaction", "error", times)
         terms = [
             ("operators", 1 / per_operator),
             ("interaction", 1 / times - 1 / per_operator),
@@ -161,10 +161,10 @@ def _components(mean, degrees, shape, is_pooled: bool, unit: str) -> dict[str, M
         [factor * mean[name] for name, factor in terms], [degrees[name] for name, _ in terms]
     )
     gauge = sum(found[name].value ** 2 for name in ("repeatability", "operators", "interaction"))
-    found["gauge"] = deviation_measure("gauge", gauge, gauge_ends, unit)
-    found["parts"] = difference("parts", "parts", against, per_part)
+    found["gauge"] = deviation_measure(NAME, gauge, gauge_ends, unit)
+    found["parts"] = difference("parts", against, per_part)
     total = math.sqrt(gauge + found["parts"].value ** 2)
-    found["total"] = Measure("total", total, unit=unit, note="root of the sum of squares")
+    found["total"] = Measure(NAME, total, unit=unit, note="root of the sum of squares")
     return found
 
 
@@ -186,17 +186,12 @@ def _by_range(table: np.ndarray, unit: str) -> GaugeStudy:
         "total": math.hypot(gauge, part),
     }
     note = "range method; no interval"
-    components = {name: Measure(name, value, unit=unit, note=note) for name, value in values.items()}
-    components["interaction"] = withheld("interaction", "NOT_SEPARABLE", unit, "the range method has none")
-    return _study("range", {name: components[name] for name in COMPONENTS}, None, None)
+    components = {name: Measure(NAME, value, unit=unit, note=note) for name, value in values.items()}
+    return _study("range", components, None, None)
 
 
 def _study(method, components, ratio, p_value) -> GaugeStudy:
     total, gauge = components["total"].value, components["gauge"].value
-    shares = {
-        name: 100 * each.value / total if total > 0 else 0.0
-        for name, each in components.items()
-        if each.value is not None
-    }
+    shares = {name: 100 * each.value / total if total > 0 else 0.0 for name, each in components.items()}
     distinct = int(1.41 * components["parts"].value / gauge) if gauge > 1e-12 else None
     return GaugeStudy(method, components, shares, distinct, ratio, p_value)

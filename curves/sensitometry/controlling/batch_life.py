@@ -104,7 +104,7 @@ def batch_life(
     >>> films, fall = [0, 4, 8, 12, 16, 20], [0.00, -0.02, -0.05, -0.06, -0.09, -0.11]
     >>> life = batch_life(films, fall, (-0.09, 0.09))
     >>> round(life.films_to_limit.value, 1), life.films_to_limit.unit
-    (16.5, 'film')
+    (16.4, 'film')
     """
     x, y = usable_points(films), usable_points(deviations)
     low, high = action_limits
