@@ -5,9 +5,11 @@ the filter and the order ask for; so a lab of a thousand stocks opens a comparis
 fifty.
 """
 
-from dataclasses import dataclass, field
+import json
+from dataclasses import dataclass
+from functools import lru_cache
 
-from django.db.models import FloatField, Value
+from django.db.models import FloatField, TextField, Value
 from django.db.models.fields.json import KeyTextTransform, KeyTransform
 from django.db.models.functions import Cast, NullIf
 
@@ -36,6 +38,8 @@ class RowFilter:
 
     def passes(self, row: "CatalogueRow") -> bool:
         """Whether a stock is wanted; one whose speed is withheld is not within any range of speeds."""
+        if self == ANY:
+            return True
         said = f"{row.name} {row.maker}".casefold()
         return (
             self.words.casefold() in said
@@ -53,18 +57,21 @@ class RowFilter:
         return {name for name, ends in ranges.items() if ends != (None, None)}
 
 
+ANY = RowFilter()
+
+
 @dataclass(frozen=True)
 class RowChoice:
     """What the page shows of the lab: the chosen stocks, then others by filter, order and sheet."""
 
     stocks: tuple[int, ...] = ()
     hidden: frozenset[int] = frozenset()
-    wanted: RowFilter = RowFilter()
+    wanted: RowFilter = ANY
     sort: str = "name"
     sheet: int = 1
 
 
-@dataclass(frozen=True)
+@dataclass(slots=True)
 class CatalogueRow:
     """One stock as the filter sees it."""
 
@@ -75,7 +82,7 @@ class CatalogueRow:
     formats: tuple[str, ...]
     is_in_production: bool
     roll_count: int
-    values: dict[str, float | None] = field(default_factory=dict)
+    values: dict[str, float | None]
 
 
 @dataclass(frozen=True)
@@ -119,19 +126,27 @@ def catalogue(user, pair, choice: RowChoice, *, reference_id: int | None) -> Cat
 def _rows(user, pair, names: list[str]) -> dict[int, CatalogueRow]:
     results = visible_results(user).filter(**pair.ids).order_by("stock__name", "stock__maker")
     results = results.annotate(**{f"{name}_value": measured(name) for name in names})
-    fields = ("name", "maker", "box_speed", "formats", "is_in_production")
+    results = results.annotate(formats_text=Cast("stock__formats", TextField()))
     found = results.values_list(
         "stock_id",
-        *(f"stock__{name}" for name in fields),
+        "stock__name",
+        "stock__maker",
+        "stock__box_speed",
+        "formats_text",
+        "stock__is_in_production",
         "pooled__roll_count",
         *(f"{name}_value" for name in names),
     )
     return {
-        pk: CatalogueRow(
-            pk, name, maker, box, tuple(formats), is_sold, rolls, dict(zip(names, values, strict=True))
-        )
-        for pk, name, maker, box, formats, is_sold, rolls, *values in found
+        row[0]: CatalogueRow(*row[:4], _formats(row[4]), *row[5:7], dict(zip(names, row[7:], strict=True)))
+        for row in found
     }
+
+
+@lru_cache(maxsize=256)
+def _formats(text: str) -> tuple[str, ...]:
+    """A list of formats from the text that the database keeps; a lab has few different ones."""
+    return tuple(json.loads(text))
 
 
 def measured(name: str) -> Cast:

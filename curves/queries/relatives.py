@@ -31,9 +31,9 @@ from curves.sensitometry.comparing.similarity_map import SimilarityMap, measure_
 from curves.sensitometry.speed_scale import STOP
 from labsite.common.errors import NotFound
 
-NEAREST = 40
+NEAREST = 30
 MOST_ON_MAP = 120
-MOST_JUDGED = 40
+MOST_JUDGED = 24
 SPEED_POINT = "speed_point_log_exposure"
 # Speed counts for little in picking the nearest: exposure makes up for it, and a stand-in may differ there.
 SPEED_WEIGHT = 0.25

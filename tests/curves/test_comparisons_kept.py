@@ -178,6 +178,13 @@ def test_nothing_is_frozen_without_a_title_or_without_a_stock(lab, owner, client
     assert not FrozenComparison.objects.exists()
 
 
+def test_less_than_was_chosen_is_not_frozen(lab, owner, client_for):
+    query = f"stocks={lab['batches'][0].stock_id}.987654"
+    answer = client_for(owner).post(f"/compare/frozen/new/?{query}", {"title": "Two films"})
+    assert answer.status_code == 409
+    assert "1 of the 2 chosen stocks" in answer.text and not FrozenComparison.objects.exists()
+
+
 def test_a_result_that_was_frozen_cannot_vanish_from_under_it(lab, owner, client_for):
     freeze(client_for(owner))
     run_waiting_jobs()

@@ -12,6 +12,7 @@ from curves.pages.compare.frozen_table import frozen_rows
 from curves.pages.compare.kept_forms import FreezeForm, NameForm
 from curves.pages.compare.selection import Selection
 from curves.pages.compare.views import asked_document, asked_view
+from curves.queries.comparison import ComparisonView
 from curves.queries.comparison_document import COLUMNS
 from curves.queries.comparisons_kept import (
     frozen_comparison,
@@ -26,7 +27,7 @@ from curves.services.comparisons import (
     rename_comparison,
     save_comparison,
 )
-from labsite.common.errors import NotFound
+from labsite.common.errors import NotFound, WrongState
 from labsite.templatetags.measures import unit_text
 
 MOST_LISTED = 200
@@ -94,8 +95,7 @@ def freeze(request):
     query = selection.query()
     if request.method == "POST" and form.is_valid():
         view = asked_view(request.user, selection)
-        if view.pair is None:
-            raise NotFound("There is nothing to freeze yet: no stock has a result.")
+        _require_all_there(view, selection)
         frozen = form.accepted(
             freeze_comparison,
             actor=request.user,
@@ -145,6 +145,18 @@ FROZEN_HELP = (
     "Numbers, results and engine versions are kept as they are now, under a short link for citing. The same"
     " file comes from it for ever, and it cannot be changed or deleted."
 )
+
+
+def _require_all_there(view: ComparisonView, selection: Selection) -> None:
+    """Refuse to freeze less than was chosen: a citation would say what nobody meant."""
+    if view.pair is None:
+        raise NotFound("There is nothing to freeze yet: no stock has a result.")
+    absent = len(set(selection.stocks) - {stock.stock.pk for stock in view.stocks})
+    if absent:
+        raise WrongState(
+            f"{absent} of the {len(selection.stocks)} chosen stocks have no result here. Open the comparison,"
+            " choose again, and freeze that."
+        )
 
 
 def _saved(user, comparison_id: int):
