@@ -1,12 +1,11 @@
 """What an aim of a control strip is: a centre, a spread, and a warning and an action limit about it."""
 
-import math
 from dataclasses import asdict, dataclass
 
 import numpy as np
-from scipy.special import ndtr, stdtr
 
 from curves.sensitometry.controlling.control_strips import UNIT
+from curves.sensitometry.controlling.false_alarms import false_alarm_factor
 from curves.sensitometry.measures import Measure
 
 NEEDED = ("base_fog", "speed_step", "contrast")  # without an aim for each of these nothing is proven
@@ -69,14 +68,13 @@ class QuantityAim:
 
     @property
     def false_alarm_factor(self) -> float | None:
-        """Chance beyond the action limit by the limits as they are, over that by limits known exactly.
+        """Rate of false alarms by these limits over that by limits known exactly, scalar [1].
 
-        A scalar [1]; None where the limits were stated.
+        None where the limits were stated.
         """
         if self.degrees_of_freedom is None or not self.is_known:
             return None
-        line = self.action / self.spread.value / math.sqrt(1 + 1 / self.strips)
-        return float(stdtr(self.degrees_of_freedom, -line) / ndtr(-3.0))
+        return false_alarm_factor(self.strips, self.degrees_of_freedom, self.widening)
 
     def to_dict(self) -> dict:
         """The fields as plain JSON values, with the limits themselves."""
