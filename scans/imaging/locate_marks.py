@@ -19,7 +19,7 @@ FAINTEST, BRIGHTEST, FINER = 0.04, 2.0, 1.3
 HALFWAY = (0.38, 0.62)
 """A mark is measured where the cut lies about half up its own height."""
 SMOOTHING_PX = 0.8
-SPECK_PX = 5
+SPECK_PX, HAIR_PX = 5, 3
 SQUARENESS = (0.86, 1.10)
 """Area over what a square of the same second moments has; a disc has 1.05, a cross or a ring less."""
 MOST_STRETCHED = 1.5
@@ -70,8 +70,9 @@ def find_marks(darkness: np.ndarray, layout: TargetLayout) -> list[Mark]:
     """
     largest = LARGEST_SHARE * max(darkness.shape) * layout.fiducials[0].side / layout.width
     smooth = ndimage.gaussian_filter(darkness, SMOOTHING_PX)
-    # Light specks, hairs and scratches are closed first: one of them would lower all of the window after.
-    clean = ndimage.grey_closing(smooth, size=SPECK_PX)
+    # Light specks and hairs are closed first: one of them would lower all of the window after; dark hairs,
+    # which would tie a mark to what lies beside it, are opened.
+    clean = ndimage.grey_opening(ndimage.grey_closing(smooth, size=SPECK_PX), size=HAIR_PX)
     # What is narrower than the window is cut away; the height of what was cut away is that of marks.
     height = clean - ndimage.grey_opening(clean, size=int(largest) | 1)
     marks: list[Mark] = []

@@ -17,10 +17,10 @@ from scans.imaging.synthetic_tablets import FIRST, Scene, draw_scan
 from scans.imaging.target_layout import HOUSE_TARGET
 from tests.imaging.target_studies import SPOILT, find, negative_curve, print_curve, refusals
 
-ORDINARY, FULL, FULL_SPOILT = 10, 300, 40
+ORDINARY, FULL, FULL_SPOILT = 6, 300, 40
 NEGATIVE = FilmLook(negative_curve(), 12)
 PRINT = FilmLook(print_curve(negative_curve()), 4)
-SCAN = ScanLook(ppi=800)
+SCAN = ScanLook(ppi=500)
 
 
 def true_centres(shot, scan):
@@ -32,11 +32,11 @@ def true_centres(shot, scan):
 @pytest.mark.parametrize("is_upside_down", [False, True])
 def test_every_way_to_lie(film, is_mirrored, is_upside_down):
     shot = Shot(angle_deg=3.0, keystone=(0.05, -0.04))
-    scan = ScanLook(ppi=800, is_mirrored=is_mirrored, is_upside_down=is_upside_down, angle_deg=1.0)
+    scan = ScanLook(ppi=500, is_mirrored=is_mirrored, is_upside_down=is_upside_down, angle_deg=1.0)
     found = locate_target(draw_scene(film, scan, 7, shot=shot))
     assert (found.is_mirrored, found.is_negative) == (is_mirrored, film is NEGATIVE)
     centres = np.array([area.centre for area in found.areas])
-    # A patch has 60 pixels; the marks' centres are good to a pixel.
+    # A patch has 40 pixels; the marks' centres are good to a pixel.
     np.testing.assert_allclose(centres, true_centres(shot, scan), atol=1.5)
     expected = (180 if is_upside_down else 0) + 1 + (-3 if is_mirrored else 3)
     assert (found.angle_deg - expected + 180) % 360 - 180 == pytest.approx(0, abs=0.4)
