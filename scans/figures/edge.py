@@ -28,7 +28,8 @@ def mtf_figure(edge: dict) -> dict:
         band_trace(x, low, high, ink=0, key="together"),
         line("together", rounded(x), rounded(mtf), hover=hover),
     ]
-    if any(value is not None for value in stored["film_mtf"]):
+    has_film = any(value is not None for value in stored["film_mtf"])
+    if has_film:
         film = [None if value is None else round(value, 4) for value in stored["film_mtf"]]
         data.append(line("film", rounded(x), film, ink=1, hover=hover))
     for level in (0.5, 0.1):
@@ -43,5 +44,7 @@ def mtf_figure(edge: dict) -> dict:
             }
         )
     said = f"Modulation falls from 1 to {mtf[-1]:.2f} at the Nyquist frequency of {x[-1]:.1f} cycles/mm."
+    if has_film:
+        said += " Full line: all together, with its 95 % band; dashed: without the scanner."
     across = f"spatial frequency (cycles/mm), to Nyquist at {x[-1]:.1f}"
     return frame(data, across, "modulation transfer", said, yaxis={"rangemode": "tozero"})
