@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from django.db import models
+
 from curves.models import Instrument, Roll, StepTablet, Strip
 from curves.models.rolls import EDITABLE_STATES
 from labsite.common.access import is_admin
@@ -31,7 +33,9 @@ def own_rolls(member) -> list[Roll]:
 
 def own_scans(user, scan_ids: list[int]) -> list[Scan]:
     """Return the scans in the order asked for, if this person may describe every one; or refuse."""
-    found = visible_scans(user).in_bulk(scan_ids)
+    # Larger numbers than the column holds are no scan's; SQLite would trip over them.
+    are_numbers = bool(scan_ids) and max(scan_ids) <= models.BigIntegerField.MAX_BIGINT
+    found = visible_scans(user).in_bulk(scan_ids) if are_numbers else {}
     if not scan_ids or set(found) != set(scan_ids):
         raise NotFound("There is no such scan, or it was discarded.")
     for scan in found.values():

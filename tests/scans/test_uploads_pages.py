@@ -146,7 +146,7 @@ def test_several_scans_are_described_with_common_values(client_for, owner, roll,
     assert list(told) == [(roll.pk, "frame 1", "glass"), (roll.pk, "frame 2", "glass")]
 
 
-@pytest.mark.parametrize("query", ["", "?scan=x", "?scan=999999", "?scan=٣"])
+@pytest.mark.parametrize("query", ["", "?scan=x", "?scan=999999", "?scan=٣", f"?scan={2**63}"])
 def test_scans_that_there_are_not_cannot_be_described(client_for, owner, query):
     assert client_for(owner).get(reverse("scans_describe") + query).status_code == 404
 
