@@ -20,6 +20,7 @@ from curves.sensitometry.controlling.variance_intervals import (
     variance_difference_interval,
     variance_sum_interval,
 )
+from curves.sensitometry.intervals import GREATEST
 from curves.sensitometry.measures import Measure, SensitometryError
 
 POOLED_ABOVE = 0.25  # p of the interaction
@@ -91,7 +92,7 @@ def gauge_study(readings, *, method: str = "anova", unit: str = "D") -> GaugeStu
         table = np.array(readings, dtype=float)
     except (TypeError, ValueError):
         raise SensitometryError("BAD_SHAPE", "Every operator must read every part equally often.") from None
-    if table.ndim != 3 or min(table.shape) < 2 or not np.isfinite(table).all():
+    if table.ndim != 3 or min(table.shape) < 2 or not (np.abs(table) < GREATEST).all():
         raise SensitometryError(
             "BAD_SHAPE", "Give parts by operators by repetitions, two or more of each, none missing."
         )

@@ -2,7 +2,13 @@
 
 import numpy as np
 
-from curves.sensitometry.controlling.chart_form import FEWEST_FOR_LIMITS, Chart, ChartPhase, phase_stretches
+from curves.sensitometry.controlling.chart_form import (
+    FEWEST_FOR_LIMITS,
+    Chart,
+    ChartPhase,
+    checked_centre,
+    phase_stretches,
+)
 from curves.sensitometry.controlling.run_rules import rule_signals
 
 WARNING, ACTION = 2.0, 3.0  # standard deviations
@@ -32,6 +38,7 @@ def phases_of(points, phase, limits_by_phase, centre, spread_of, is_spread_state
     -------
     list of ChartPhase
     """
+    centre = checked_centre(centre)
     stretches = phase_stretches(points.size, phase)
     if limits_by_phase:
         parts = [slice(start, stop) for _, start, stop in stretches]

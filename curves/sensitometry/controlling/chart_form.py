@@ -7,8 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from curves.sensitometry.controlling.run_rules import Signal, phase_starts
+from curves.sensitometry.intervals import is_usable
 from curves.sensitometry.measures import Measure, SensitometryError
 
+LEAST_SPREAD = 1e-9  # below any reading's last digit
 FEWEST_FOR_LIMITS = 10  # strips; house rule. Limits from fewer are drawn, and called provisional
 
 
@@ -155,9 +157,32 @@ def stated_spread(value: float, unit: str) -> Measure:
     SensitometryError
         When it is not above zero.
     """
-    if not (math.isfinite(value) and value > 0):
-        raise SensitometryError("IMPOSSIBLE_SPREAD", "The standard deviation must be above zero.")
+    if not (is_usable(value) and value > LEAST_SPREAD):
+        raise SensitometryError("IMPOSSIBLE_SPREAD", "The standard deviation must be a number above zero.")
     return Measure("within_spread", float(value), unit=unit, note="as stated")
+
+
+def checked_centre(value: float | None) -> float | None:
+    """A centre line as stated, scalar [unit]; None stays None.
+
+    Parameters
+    ----------
+    value : float or None, scalar [unit]
+        As stated.
+
+    Returns
+    -------
+    float or None
+        The same, scalar [unit].
+
+    Raises
+    ------
+    SensitometryError
+        When it is no finite number.
+    """
+    if value is not None and not is_usable(value):
+        raise SensitometryError("IMPOSSIBLE_CENTRE", "The centre must be a finite number.")
+    return None if value is None else float(value)
 
 
 def over_points(phases: Sequence[ChartPhase], number) -> np.ndarray:

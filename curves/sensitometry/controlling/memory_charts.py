@@ -5,15 +5,20 @@ References
 NIST/SEMATECH e-Handbook of Statistical Methods, sections 6.3.2.4 (EWMA) and 6.3.2.3 (CUSUM).
 """
 
-import math
 from collections.abc import Sequence
 
 import numpy as np
 from scipy.signal import lfilter
 
-from curves.sensitometry.controlling.chart_form import Chart, ChartPhase, phase_stretches, stated_spread
+from curves.sensitometry.controlling.chart_form import (
+    Chart,
+    ChartPhase,
+    phase_stretches,
+    stated_spread,
+)
 from curves.sensitometry.controlling.run_rules import ON_THE_LINE, Signal
 from curves.sensitometry.controlling.within_spread import usable_points
+from curves.sensitometry.intervals import is_usable
 from curves.sensitometry.measures import Measure, SensitometryError
 
 
@@ -65,8 +70,10 @@ def ewma_chart(
     >>> chart.values.round(2).tolist()
     [50.6, 49.52]
     """
-    if not (0 < weight <= 1 and 0 < width < 100 and math.isfinite(centre)):
-        raise SensitometryError("IMPOSSIBLE_WEIGHT", "Weight lies above 0 and up to 1, width above 0.")
+    if not (is_usable(centre) and 0 < weight <= 1 and 0 < width < 100):
+        raise SensitometryError(
+            "IMPOSSIBLE_WEIGHT", "State an aim, a weight above 0 and up to 1, and a width above 0."
+        )
     values = usable_points(values)
     spread = stated_spread(standard_deviation, unit)
     averages, sd = np.full(values.size, np.nan), np.full(values.size, np.nan)
@@ -134,8 +141,10 @@ def cusum_charts(
     >>> high.values.round(2).tolist(), [signal.index for signal in high.signals]
     ([0.01, 0.04, 0.09], [2])
     """
-    if not (math.isfinite(centre) and 0 <= allowance < math.inf and 0 < decision < math.inf):
-        raise SensitometryError("IMPOSSIBLE_DECISION", "Allowance and decision must be above zero.")
+    if not (is_usable(centre, allowance, decision) and allowance >= 0 and decision > 0):
+        raise SensitometryError(
+            "IMPOSSIBLE_DECISION", "State an aim, an allowance and a decision above zero."
+        )
     values = usable_points(values)
     phases = _stated_phases(values.size, phase, centre, None)
     return (
