@@ -11,6 +11,9 @@ quickly and in little memory, without all the numerics.
     areas = read_areas(outcome.picture, tablet.areas, calibration)   # scans.imaging.density
     measure_granularity([patch, …], (4000, 4000), limits)           # scans.imaging.grain_series
     measure_edge(patch, (4000, 4000), limits)                       # scans.imaging.sharpness
+    target = locate_target(outcome.picture)             # scans.imaging.locate_target
+    registration(reference, target)                     # scans.imaging.register
+    build_pyramid(outcome.picture, folder, calibration)             # scans.imaging.pyramid
 
 Conventions. Rows of an array are y (downwards), columns x. Positions are (x, y) in pixels, the centre of
 the first pixel at (0, 0). Levels are the numbers in the file, transmittance is a fraction of what the
