@@ -55,7 +55,7 @@ class LocatedTablet:
     flags: tuple[Flag, ...] = ()
 
 
-def locate_tablet(picture: Picture, steps: int | None = None, *, is_distinct: bool = True):
+def locate_tablet(picture: Picture, steps: int | None = None, *, is_distinct: bool = True, densities=None):
     """Find a step tablet.
 
     Parameters
@@ -66,6 +66,9 @@ def locate_tablet(picture: Picture, steps: int | None = None, *, is_distinct: bo
     is_distinct : bool
         False for a film that was exposed through a tablet, whose thinnest steps may look alike: they are then
         placed by the others' spacing, counted from the densest, and flagged.
+    densities : array_like, shape (steps,), optional [density]
+        Calibrated densities of the tablet itself, lightest first, where they are known. Without them its
+        steps are expected to be even within a tenth or so.
 
     Returns
     -------
@@ -77,7 +80,8 @@ def locate_tablet(picture: Picture, steps: int | None = None, *, is_distinct: bo
         return refusal_of("TABLET_NOT_FOUND", steps or KINDS[-1])
     view = straightened_view(picture.plane, picture.white_level)
     if steps is not None:
-        return _located(view, steps, is_distinct)
+        told = None if densities is None else np.diff(np.asarray(densities, float))
+        return _located(view, steps, is_distinct, told)
     found = [_located(view, count, is_distinct) for count in KINDS]
     tablets = [each for each in found if isinstance(each, LocatedTablet)]
     if len(tablets) == 1:
@@ -94,7 +98,7 @@ def _commonest(refusals: list[Refusal]) -> Refusal:
     return Refusal(code, "No whole tablet of 11, 21 or 31 steps was found; give its number of steps.")
 
 
-def _located(view: View, steps: int, is_distinct: bool) -> LocatedTablet | Refusal:
+def _located(view: View, steps: int, is_distinct: bool, told=None) -> LocatedTablet | Refusal:
     candidates = []
     for each in (view, view.transposed):
         band = find_band(each.log_level)
@@ -108,7 +112,7 @@ def _located(view: View, steps: int, is_distinct: bool) -> LocatedTablet | Refus
     comb = find_comb(band, steps)
     if comb is None:
         return refusal_of("TABLET_NOT_FOUND", steps)
-    return _checked(view, band, comb, steps, is_distinct)
+    return _checked(view, band, comb, steps, is_distinct, told)
 
 
 def _straightened(view: View, band: Band) -> tuple[View, Band]:
@@ -125,12 +129,14 @@ def _straightened(view: View, band: Band) -> tuple[View, Band]:
     return view, band
 
 
-def _checked(view: View, band: Band, comb: Comb, steps: int, is_distinct: bool) -> LocatedTablet | Refusal:
+def _checked(
+    view: View, band: Band, comb: Comb, steps: int, is_distinct: bool, told: np.ndarray | None
+) -> LocatedTablet | Refusal:
     ladders, faults = {}, {}
     for shift in SHIFTS:
         placed = comb if shift == 0 else moved(band, comb, shift)
         ladders[shift] = ladder_of(view.log_level, band, placed.places)
-        faults[shift] = faults_of(ladders[shift], steps, is_distinct)
+        faults[shift] = faults_of(ladders[shift], steps, is_distinct, told)
     fitting = [shift for shift in SHIFTS if not faults[shift]]
     if not fitting:
         fewest = min(faults.values(), key=len)

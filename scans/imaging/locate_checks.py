@@ -112,7 +112,9 @@ def _edges_seen(band: Band, edges: np.ndarray, value: np.ndarray) -> np.ndarray:
     return seen
 
 
-def faults_of(ladder: Ladder, steps: int, is_distinct: bool) -> list[str]:
+def faults_of(
+    ladder: Ladder, steps: int, is_distinct: bool, increments_told: np.ndarray | None = None
+) -> list[str]:
     """Codes of what speaks against a ladder's being the tablet.
 
     Parameters
@@ -122,6 +124,9 @@ def faults_of(ladder: Ladder, steps: int, is_distinct: bool) -> list[str]:
     is_distinct : bool
         Whether every step must be seen to differ from the next, as on a tablet; on a film exposed through
         one the thinnest steps may look alike.
+    increments_told : ndarray, shape (steps - 1,), optional [density]
+        Calibrated differences from step to step: no real tablet has them quite even, and then it is what
+        departs from them that speaks against the ladder.
 
     Returns
     -------
@@ -133,15 +138,26 @@ def faults_of(ladder: Ladder, steps: int, is_distinct: bool) -> list[str]:
     if not np.isfinite(value[first : last + 1]).all():
         return ["CUT_SHORT"] * steps
     if is_distinct:
-        return _tablet_faults(ladder, first, last)
+        return _tablet_faults(ladder, first, last, _proportions(increments_told, steps))
     return _film_faults(ladder, first, last)
 
 
-def _tablet_faults(ladder: Ladder, first: int, last: int) -> list[str]:
+def _proportions(increments_told: np.ndarray | None, steps: int) -> np.ndarray:
+    """How each increment should compare with their mean; 1 where nothing sensible was told."""
+    if increments_told is None:
+        return np.ones(steps - 1)
+    told = np.asarray(increments_told, float)
+    if told.shape != (steps - 1,) or not (told > 0).all():
+        return np.ones(steps - 1)
+    return told / told.mean()
+
+
+def _tablet_faults(ladder: Ladder, first: int, last: int, proportions: np.ndarray) -> list[str]:
     increments = np.diff(ladder.value[first : last + 1])
     faults = ["STEPS_IRREGULAR"] * int((increments < SMALLEST_INCREMENT).sum())
     if faults:
         return faults
+    increments = increments / proportions
     for index in range(1, increments.size - 1):
         near = np.concatenate([increments[max(index - 2, 0) : index], increments[index + 1 : index + 3]])
         if not WITHIN[0] < increments[index] / np.median(near) < WITHIN[1]:

@@ -102,7 +102,8 @@ def _nothing(kind: str, refusal: Refusal) -> dict:
 
 def _tablet(picture: Picture, request: Request, report: dict) -> dict:
     steps = request.steps if request.tablet is None else len(request.tablet)
-    found = locate_tablet(picture, steps, is_distinct=not request.is_film)
+    densities = None if request.tablet is None else sorted(request.tablet)
+    found = locate_tablet(picture, steps, is_distinct=not request.is_film, densities=densities)
     if isinstance(found, Refusal):
         return {"refusal": found.to_dict()} | _nothing("tablet", found)
     for flag in found.flags:

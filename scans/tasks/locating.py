@@ -7,7 +7,7 @@ from scans.imaging.locate_target import locate_target
 from scans.imaging.measures import Refusal
 from scans.imaging.picture import Picture
 from scans.models import Scan, Shows
-from scans.queries.tablets import STEPS, TARGET, WHOLE, layout_of
+from scans.queries.tablets import STEPS, TARGET, WHOLE, layout_of, tablet_revision_of
 from scans.services.placing import FoundAreas, corners_of
 
 
@@ -15,7 +15,7 @@ def found_areas(scan: Scan, picture: Picture) -> FoundAreas:
     """What lies where, or why nothing was found; areas of steps run from the lightest to the densest."""
     layout = layout_of(scan)
     if layout.startswith(STEPS):
-        return _found_steps(layout, picture, is_distinct=scan.shows == Shows.TABLET)
+        return _found_steps(layout, picture, scan)
     if layout == TARGET:
         return _found_target(picture)
     right, bottom = picture.width - 1, picture.height - 1
@@ -23,9 +23,12 @@ def found_areas(scan: Scan, picture: Picture) -> FoundAreas:
     return FoundAreas(WHOLE, [{"label": "whole picture", "corners": corners}], corners)
 
 
-def _found_steps(layout: str, picture: Picture, *, is_distinct: bool) -> FoundAreas:
+def _found_steps(layout: str, picture: Picture, scan: Scan) -> FoundAreas:
     count = int(layout.removeprefix(f"{STEPS}-")) if layout != STEPS else None
-    found = locate_tablet(picture, count, is_distinct=is_distinct)
+    is_tablet = scan.shows == Shows.TABLET
+    revision = tablet_revision_of(scan) if is_tablet else None
+    densities = sorted(step.density for step in revision.steps.all()) if revision else None
+    found = locate_tablet(picture, count, is_distinct=is_tablet, densities=densities)
     if isinstance(found, Refusal):
         return FoundAreas(layout, refusal_code=found.code, refusal_text=found.text)
     return FoundAreas(

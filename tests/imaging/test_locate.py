@@ -134,3 +134,22 @@ def test_brightness_does_not_matter():
 def test_a_number_of_steps_that_no_tablet_has_is_a_mistake():
     with pytest.raises(ImagingError, match="between 6 and 41"):
         locate_tablet(draw_scan(plain()), 3)
+
+
+def test_a_tablet_whose_steps_are_uneven_is_found_by_its_calibrated_densities():
+    """No real tablet is even to a hundredth; its calibration says how it is."""
+    rng = np.random.default_rng(20261128)
+    told, alone = 0, 0
+    for seed in range(6):
+        densities = np.sort(FIRST + 0.15 * np.arange(21) + rng.normal(0, 0.02, 21))
+        scene = plain(densities=tuple(densities), seed=seed, angle_deg=rng.uniform(-4, 4))
+        picture = draw_scan(scene)
+        found = locate_tablet(picture, 21, densities=densities + rng.normal(0, 0.003, 21))
+        told += isinstance(found, LocatedTablet)
+        if isinstance(found, LocatedTablet):
+            centres = np.array([area.centre for area in found.areas])
+            assert np.abs(centres - scene.step_centres).max() < 0.3 * scene.pitch_px
+        alone += isinstance(locate_tablet(picture, 21), LocatedTablet)
+    assert told == 6
+    assert alone < told
+    assert isinstance(locate_tablet(draw_scan(plain(31)), 21, densities=densities), Refusal)
