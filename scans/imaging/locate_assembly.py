@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from itertools import combinations, product
+import math
+from collections.abc import Iterable, Iterator
+from itertools import combinations
 
 import numpy as np
 
@@ -12,9 +13,9 @@ from scans.imaging.locate_marks import Mark
 from scans.imaging.measures import ImagingError
 from scans.imaging.target_layout import TargetLayout
 
-MOST_MARKS = 24
+MOST_MARKS = 60
 """Marks of one corner that are tried; dark patches pass for a solid mark."""
-SIDE_AGREES = 1.18
+SIDE_AGREES, DISTANCE_AGREES = 1.18, 1.35
 ANGLE_AGREES_DEG = 7.0
 MOST_PERSPECTIVE = 1.5
 """Scale at the nearest corner over that at the farthest."""
@@ -35,10 +36,7 @@ def perspectives_of(marks: list[Mark], layout: TargetLayout) -> list[np.ndarray]
     """
     places = np.array([mark.centre for mark in layout.fiducials])
     found = []
-    for four in product(*(_of_corner(marks, corner) for corner in range(4))):
-        sides = [mark.side for mark in four]
-        if max(sides) > MOST_PERSPECTIVE * SIDE_AGREES * min(sides):
-            continue
+    for four in _families(marks, layout, range(4)):
         try:
             matrix = fit_homography(places, [mark.centre for mark in four])
         except ImagingError:
@@ -65,7 +63,7 @@ def runs_out(marks: list[Mark], layout: TargetLayout, shape: tuple[int, int]) ->
     places = np.array([mark.centre for mark in layout.fiducials])
     for count in (3, 2):
         for corners in combinations(range(4), count):
-            for chosen in product(*(_of_corner(marks, corner) for corner in corners)):
+            for chosen in _families(marks, layout, corners):
                 guesses = [
                     guess
                     for guess in _guesses(places[list(corners)], np.array([mark.centre for mark in chosen]))
@@ -77,8 +75,31 @@ def runs_out(marks: list[Mark], layout: TargetLayout, shape: tuple[int, int]) ->
     return False
 
 
-def _of_corner(marks: list[Mark], corner: int) -> list[Mark]:
-    return [mark for mark in marks if mark.corner == corner][:MOST_MARKS]
+def _families(marks: list[Mark], layout: TargetLayout, corners: Iterable[int]) -> list[tuple[Mark, ...]]:
+    """Marks of those corners whose distances are about what their sizes lead one to expect.
+
+    Built up one by one, so that a sheet full of marks does not multiply.
+    """
+    families: list[tuple[Mark, ...]] = [()]
+    for corner in corners:
+        of_corner = [mark for mark in marks if mark.corner == corner][:MOST_MARKS]
+        families = [
+            (*family, mark)
+            for family in families
+            for mark in of_corner
+            if all(_is_kin(mark, other, layout) for other in family)
+        ]
+    return families
+
+
+def _is_kin(one: Mark, other: Mark, layout: TargetLayout) -> bool:
+    places = layout.fiducials[one.corner], layout.fiducials[other.corner]
+    expected = math.dist(*(place.centre for place in places)) / (places[0].side + places[1].side)
+    seen = math.dist(one.centre, other.centre) / (one.side + other.side)
+    smaller, larger = sorted((one.side, other.side))
+    if larger > MOST_PERSPECTIVE * SIDE_AGREES * smaller:
+        return False
+    return 1 / DISTANCE_AGREES < seen / expected < DISTANCE_AGREES
 
 
 def _guesses(places: np.ndarray, found: np.ndarray) -> Iterator[np.ndarray]:
@@ -109,7 +130,7 @@ def _agree(marks, slopes, layout: TargetLayout) -> bool:
     for mark, slope in zip(marks, slopes, strict=True):
         scale = np.sqrt(abs(np.linalg.det(slope)))
         side = scale * layout.fiducials[mark.corner].side
-        if not 1 / SIDE_AGREES < mark.side / side < SIDE_AGREES:
+        if not side / SIDE_AGREES < mark.side < side * SIDE_AGREES:
             return False
         stretch = np.linalg.svd(slope, compute_uv=False)
         if stretch[0] > MOST_SKEW * stretch[1]:

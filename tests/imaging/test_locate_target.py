@@ -1,6 +1,7 @@
 """A patch target is found however it lies, every patch in its place, and nothing else is taken for it."""
 
 import json
+import time
 from collections import Counter
 
 import numpy as np
@@ -9,6 +10,8 @@ import pytest
 from scans.imaging.density import read_areas
 from scans.imaging.hand_placed import place_areas
 from scans.imaging.homography import carried, fit_homography
+from scans.imaging.locate_assembly import perspectives_of
+from scans.imaging.locate_marks import Mark
 from scans.imaging.locate_target import LocatedTarget, locate_target, located_at
 from scans.imaging.measures import Refusal
 from scans.imaging.picture import Picture
@@ -112,6 +115,24 @@ def test_the_reason_is_told():
     assert locate_target(Picture(two)).code == "SEVERAL_TARGETS"
     tablet = draw_scan(Scene(densities=tuple(FIRST + 0.15 * np.arange(21))))
     assert locate_target(tablet).code == "TARGET_NOT_FOUND"
+
+
+def test_a_contact_sheet_of_targets_is_told():
+    frame = draw_scene(NEGATIVE, ScanLook(ppi=350), 9).samples
+    assert locate_target(Picture(np.tile(frame, (3, 2)))).code == "SEVERAL_TARGETS"
+
+
+def test_many_marks_do_not_multiply():
+    """Seven by seven targets: tried blindly, 49 marks of each corner would be 5.8 million perspectives."""
+    marks = []
+    for column, row in np.ndindex(7, 7):
+        for corner, mark in enumerate(HOUSE_TARGET.fiducials):
+            x, y = mark.centre[0] + 340 * column, mark.centre[1] + 230 * row
+            marks.append(Mark((x, y), mark.side, 0.0, corner, 0.01))
+    started = time.process_time()
+    found = perspectives_of(marks, HOUSE_TARGET)
+    assert len(found) == 49
+    assert time.process_time() - started < 5
 
 
 @pytest.mark.parametrize(
