@@ -17,7 +17,7 @@ def relatives_map_figure(points: Sequence[tuple[str, str, float, float]], shown_
     ----------
     points : sequence of (str, str, float, float)
         Key, name, place across and place up [margins]; the reference's key is ``reference``.
-    shown_share : float
+    shown_share : float, scalar [1]
         Share of the spread between stocks that the plane shows.
 
     Returns

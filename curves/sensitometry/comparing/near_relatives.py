@@ -120,7 +120,7 @@ def judge_kinship(
         Key of the stock.
     rolls, other_rolls : sequence of mapping, n and m rolls
         What `roll_differences` gave for the stock and for the other [stop, 1, D].
-    spread : mapping of str to (float, int)
+    spread : mapping of str to (float, int) [unit of the measure, degrees of freedom]
         What `spread_within` gave.
     margins : mapping of str to Margin, optional
         What counts as the same; `RELATIVE_MARGINS` unless given.
