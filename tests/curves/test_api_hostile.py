@@ -11,8 +11,11 @@ from datetime import date
 import pytest
 
 from labsite.accounts.services import update_lab
+from tests.architecture.access import control_strips, scan_files, scan_measuring
+from tests.architecture.access_lab import AccessLab
 from tests.factories.instruments import make_instrument
 from tests.factories.jobs import drill_job, job_kind
+from tests.factories.papers import draft_paper
 from tests.factories.scripts import Script, api_document, check_answer, operations
 from tests.factories.standards import draft_exposure, draft_process, draft_tablet, make_exposure, make_process
 from tests.factories.standing import roll_row, stock_row
@@ -81,6 +84,10 @@ def places(admin, monkeypatch):
         "result_id": 1,
     }
 
+    drafts["paper-curves"] = draft_paper(admin, "Other paper")
+    standards["printing-papers"] = drafts["paper-curves"].paper
+    known |= _of_control_and_scans(admin, known)
+
     def place(path: str) -> str:
         area = path.split("/")[3]
         if area in drafts:
@@ -92,6 +99,16 @@ def places(admin, monkeypatch):
         return path.format(**known)
 
     return place
+
+
+def _of_control_and_scans(admin, known: dict) -> dict:
+    """What the access table's areas make, here all the admin's own."""
+    people = {"owner": admin, "admin": admin}
+    lab = AccessLab(people, known, {"draft": {"roll_id": known["roll_id"]}})
+    made, things = control_strips.things(lab)
+    _, measured = scan_measuring.things(lab)
+    _, uploaded = scan_files.things(lab)
+    return made | things["aims-draft"] | measured["read-scan"] | uploaded["upload"]
 
 
 def _run(admin, process):
@@ -178,8 +195,8 @@ def test_an_address_of_nothing_is_not_found(admin, places, method, path, operati
     script = Script(admin)
     for number in HUGE_IDS:
         address = re.sub(r"\{(\w+)\}", str(number), path)
-        if "{job_id}" in path:
-            address = path.format(job_id="00000000-0000-0000-0000-000000000000")
+        if "{job_id}" in path or "{upload_id}" in path:
+            address = re.sub(r"\{\w+\}", "00000000-0000-0000-0000-000000000000", path)
         answer = getattr(script.client, method)(address, {}, **_kind(operation))
         check_answer(method, address, answer)
         assert answer.status_code in (400, 404), "what the body lacks may be told first"

@@ -141,8 +141,13 @@ def test_an_overlap_carries_the_aims_to_a_new_batch_with_its_uncertainty(admin, 
         carry_over_aims(actor=admin, aims_id=aims.pk, batch_id=new.pk)
     for number in range(8):
         run = next_run(owner, process, ran_on=FIRST_DAY + timedelta(days=40 + number))
-        read_as(owner, run, batch)
-        read_as(owner, run, new, off={"speed_step": 0.05, "high_step": 0.05})
+        # To and fro about the aims, or eight alike in a row would be a signal of their own.
+        e = 0.02 * (-1) ** number
+        read_as(owner, run, batch, off={"base_fog": e, "speed_step": e, "high_step": -e, "dmax": e})
+        read_as(
+            owner, run, new,
+            off={"base_fog": e, "speed_step": 0.05 + e, "high_step": 0.05 - e, "dmax": e},
+        )  # fmt: skip
     moved = carry_over_aims(actor=admin, aims_id=aims.pk, batch_id=new.pk, change_note="the old are used up")
     offset = moved.offset["offsets"]["speed_step"]
     assert offset["value"] == pytest.approx(0.05)
