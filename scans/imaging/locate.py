@@ -67,8 +67,8 @@ def locate_tablet(picture: Picture, steps: int | None = None, *, is_distinct: bo
         False for a film that was exposed through a tablet, whose thinnest steps may look alike: they are then
         placed by the others' spacing, counted from the densest, and flagged.
     densities : array_like, shape (steps,), optional [density]
-        Calibrated densities of the tablet itself, lightest first, where they are known. Without them its
-        steps are expected to be even within a tenth or so.
+        Calibrated densities of the tablet itself, lightest first, where they are known. They tell how its
+        steps should differ where these are not even within a tenth or so.
 
     Returns
     -------
@@ -80,8 +80,10 @@ def locate_tablet(picture: Picture, steps: int | None = None, *, is_distinct: bo
         return refusal_of("TABLET_NOT_FOUND", steps or KINDS[-1])
     view = straightened_view(picture.plane, picture.white_level)
     if steps is not None:
-        told = None if densities is None else np.diff(np.asarray(densities, float))
-        return _located(view, steps, is_distinct, told)
+        found = _located(view, steps, is_distinct)
+        if isinstance(found, LocatedTablet) or densities is None:
+            return found
+        return _located(view, steps, is_distinct, np.diff(np.asarray(densities, float)))
     found = [_located(view, count, is_distinct) for count in KINDS]
     tablets = [each for each in found if isinstance(each, LocatedTablet)]
     if len(tablets) == 1:
