@@ -59,7 +59,16 @@ def _answer(code_number: int, code: str, message: str, *, field=None, problems=(
     body = {"code": code, "message": message, "field": field}
     if problems:
         body["problems"] = problems
-    return Response(body, status=code_number)
+    return Response(_sendable(body), status=code_number)
+
+
+def _sendable(value):
+    """The value with what no answer can hold made a question mark: a refusal repeats what it was sent."""
+    if isinstance(value, str):
+        return value.encode("utf-8", "replace").decode()
+    if isinstance(value, dict):
+        return {_sendable(name): _sendable(inner) for name, inner in value.items()}
+    return [_sendable(inner) for inner in value] if isinstance(value, list) else value
 
 
 def _code_and_message(error: Exception, response: Response) -> tuple[str, str]:
