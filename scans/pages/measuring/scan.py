@@ -10,7 +10,7 @@ from labsite.common.errors import LabError
 from scans.models import MeasurementKind
 from scans.pages.measuring.drawing import edge_shown, grain_shown
 from scans.pages.measuring.forms import CalibrateForm, OutlineForm, UnexposedForm
-from scans.queries.scan_list import visible_scan
+from scans.queries.scan_list import scan_facts, visible_scan
 from scans.queries.scan_page import scan_page
 from scans.services.calibrating import calibrate_scanner
 from scans.services.measuring import measure_again
@@ -114,6 +114,7 @@ def _page(
     context = {
         "shown": shown,
         "scan": shown.scan,
+        "facts": scan_facts(shown.scan),
         "grain": grain_shown(shown.document) if kind == MeasurementKind.GRAIN else None,
         "edge": edge_shown(shown.document) if kind == MeasurementKind.EDGE else None,
         "outline_errors": _all_errors(outline_form),
