@@ -54,7 +54,7 @@ def address_in(lines):
 
 
 def test_the_demo_is_built_once_served_and_kept(demo):
-    process, lines = demo("--port", "0")
+    process, lines = demo("--port", "0", "--without-scans")
     accounts = [line.split() for line in lines if line.startswith("  ")]
     assert {account[0] for account in accounts} == {"warden", "keeper", "bram", "odile", "piet"}
     assert b"Demo data" in urlopen(address_in(lines)).read()
@@ -62,7 +62,7 @@ def test_the_demo_is_built_once_served_and_kept(demo):
     process.terminate()
     assert process.wait(timeout=30) == 0
 
-    process, again = demo("--port", "0")
+    process, again = demo("--port", "0", "--without-scans")
     assert not any("Building" in line for line in again)
     assert [line.split() for line in again if line.startswith("  ")] == accounts
     assert b"Wrensfell 400" in urlopen(address_in(again) + "compare/").read()
