@@ -60,19 +60,27 @@ def runs_out(marks: list[Mark], layout: TargetLayout, shape: tuple[int, int]) ->
     -------
     bool
     """
+    # Three tell it surely: a fourth that lies in the picture is covered, not cut off. Two do so only where no
+    # other two, such as a dark patch taken for a mark, speak against it.
+    told = _told(marks, layout, shape, 3) or _told(marks, layout, shape, 2)
+    return bool(told) and all(told)
+
+
+def _told(marks: list[Mark], layout: TargetLayout, shape: tuple[int, int], count: int) -> list[bool]:
+    """Of each family of so many marks, whether another then lies out of the picture either way round."""
     places = np.array([mark.centre for mark in layout.fiducials])
-    for count in (3, 2):
-        for corners in combinations(range(4), count):
-            for chosen in _families(marks, layout, corners):
-                guesses = [
-                    guess
-                    for guess in _guesses(places[list(corners)], np.array([mark.centre for mark in chosen]))
-                    if _agree(chosen, [guess[:, :2]] * count, layout)
-                ]
+    told = []
+    for corners in combinations(range(4), count):
+        for chosen in _families(marks, layout, corners):
+            guesses = [
+                guess
+                for guess in _guesses(places[list(corners)], np.array([mark.centre for mark in chosen]))
+                if _agree(chosen, [guess[:, :2]] * count, layout)
+            ]
+            if guesses:
                 margin = chosen[0].side / 2
-                if guesses and all(_lies_out(guess, places, shape, margin) for guess in guesses):
-                    return True
-    return False
+                told.append(all(_lies_out(guess, places, shape, margin) for guess in guesses))
+    return told
 
 
 def _families(marks: list[Mark], layout: TargetLayout, corners: Iterable[int]) -> list[tuple[Mark, ...]]:

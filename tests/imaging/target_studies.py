@@ -139,8 +139,10 @@ def _without_marks(rng, photograph, seed):
 
 
 def _covered_mark(rng, photograph, seed):
+    """A lid over one mark; a dark one over the solid mark would be one."""
     mark = HOUSE_TARGET.fiducials[rng.integers(4)]
-    lid = PatchPlace("lid", mark.x - 2, mark.y - 2, mark.side + 4, mark.side + 4, rng.choice([0.1, 0.6, 1.6]))
+    tone = rng.choice([0.1, 0.6] if mark.modules.all() else [0.1, 0.6, 1.6])
+    lid = PatchPlace("lid", mark.x - 2, mark.y - 2, mark.side + 4, mark.side + 4, float(tone))
     return photograph.draw(seed, replace(HOUSE_TARGET, patches=(*HOUSE_TARGET.patches, lid)))
 
 
