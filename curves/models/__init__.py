@@ -16,6 +16,7 @@ from curves.models.instrument_findings import InstrumentFinding
 from curves.models.instruments import Instrument, StepTablet, TabletRevision, TabletStep
 from curves.models.papers import Paper, PaperPoint, PaperRevision
 from curves.models.patches import Patch, PatchFrame, PatchReading, PatchSet
+from curves.models.prices import PriceEntry, PriceKind
 from curves.models.processes import ProcessRevision, ProcessRun, ProcessStandard
 from curves.models.readings import UNEXPOSED_STEP, Reading
 from curves.models.results import Analysis, HouseReference, PooledAnalysis, SpreadEstimate, StockResult
@@ -24,6 +25,7 @@ from curves.models.revisions import RevisionState
 from curves.models.rolls import EDITABLE_STATES, Roll, RollState, Strip
 from curves.models.run_timings import RunTiming
 from curves.models.safety_sheets import SafetySheet
+from curves.models.sheets import SheetPicture, SheetVersion
 
 __all__ = [
     "EDITABLE_STATES",
@@ -50,6 +52,8 @@ __all__ = [
     "PatchReading",
     "PatchSet",
     "PooledAnalysis",
+    "PriceEntry",
+    "PriceKind",
     "ProcessRevision",
     "ProcessRun",
     "ProcessStandard",
@@ -62,6 +66,8 @@ __all__ = [
     "RunTiming",
     "SafetySheet",
     "SavedComparison",
+    "SheetPicture",
+    "SheetVersion",
     "SpreadEstimate",
     "StagedImport",
     "StepTablet",
