@@ -1,5 +1,6 @@
 """What the lab remembers, a noun a file: fields, named constraints and query-free properties only."""
 
+from curves.models.agreement import AgreementReading, AgreementStudy
 from curves.models.comparisons import EquivalenceMargins, FrozenComparison, SavedComparison
 from curves.models.control_strips import (
     AimsBasis,
@@ -12,6 +13,7 @@ from curves.models.control_strips import (
 from curves.models.exposures import ExposureRevision, ExposureStandard
 from curves.models.films import Batch, FilmStock
 from curves.models.imports import StagedImport
+from curves.models.instrument_corrections import InstrumentCorrection
 from curves.models.instrument_findings import InstrumentFinding
 from curves.models.instruments import Instrument, StepTablet, TabletRevision, TabletStep
 from curves.models.papers import Paper, PaperPoint, PaperRevision
@@ -30,6 +32,8 @@ from curves.models.sheets import SheetPicture, SheetVersion
 __all__ = [
     "EDITABLE_STATES",
     "UNEXPOSED_STEP",
+    "AgreementReading",
+    "AgreementStudy",
     "AimsBasis",
     "Analysis",
     "Batch",
@@ -43,6 +47,7 @@ __all__ = [
     "FrozenComparison",
     "HouseReference",
     "Instrument",
+    "InstrumentCorrection",
     "InstrumentFinding",
     "Paper",
     "PaperPoint",
