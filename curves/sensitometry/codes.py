@@ -24,6 +24,8 @@ REASONS: dict[str, str] = {
     "NO_INTERVAL": "Too little is known of the spread to state an interval.",
     "NO_OVERLAP": "The two curves share too little measured range to be compared.",
     "NO_REFERENCE": "No house reference is appointed whose contrast could be matched.",
+    "NOT_MEASURED": "No accepted roll has it measured.",
+    "OTHER_RIG": "It was measured only with another scanner or other settings, so it does not compare.",
     "MIXED_EXPOSURE": "One curve has absolute and the other relative exposure, so speeds do not compare.",
 }
 

@@ -20,6 +20,7 @@ UNITS = {
     "D per log10": "D per log₁₀",
     "degree": "degrees",
     "stop": "stops",
+    "1000 D": "1/1000 D",
 }
 # A reason in a table cell, on paper or under a thumb: the code in words, but for codes that only a
 # programmer reads.
@@ -32,6 +33,7 @@ SHORT_REASONS = {
     "UNCALIBRATED": "exposure is relative",
     "ILL_DEFINED": "too uncertain",
     "NO_INTERVAL": "spread not known",
+    "OTHER_RIG": "by another rig",
 }
 # Written before their number, as photographers do.
 LEADING_UNITS = ("ISO", "EI")

@@ -5,44 +5,15 @@ as open where it spans more, and as not known, with the reason, where the measur
 their limits are a house choice.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from types import MappingProxyType
 
 from curves.sensitometry.analysis import Analysis
 from curves.sensitometry.codes import REASONS
+from curves.sensitometry.comparing.picture_wording import describe_pictures, measured_pictures
+from curves.sensitometry.comparing.word_scales import WORD_REACH, Scale, number_words, scale_span, span_word
 from curves.sensitometry.comparing.wording import Sentence
 from curves.sensitometry.measures import Measure
-
-
-@dataclass(frozen=True, slots=True)
-class Scale:
-    """Words for a measure, from low to high, parted at limits.
-
-    Parameters
-    ----------
-    name : str
-        Key in the registry of measures.
-    limits : tuple of float, shape (n,) [unit of the measure]
-        Where one word ends and the next begins.
-    words : tuple of str, length n + 1
-    """
-
-    name: str
-    limits: tuple[float, ...]
-    words: tuple[str, ...]
-
-    def place(self, value: float) -> int:
-        """Which of the words holds for a value.
-
-        Parameters
-        ----------
-        value : float, scalar [unit of the measure]
-
-        Returns
-        -------
-        int, scalar [1]
-        """
-        return sum(value >= limit for limit in self.limits)
-
 
 SPEED = Scale("box_difference_stops", (-1 / 3, 1 / 3), ("below", "within a third of a stop of", "above"))
 CONTRAST = Scale(
@@ -51,12 +22,14 @@ CONTRAST = Scale(
 # Shadow gradient as a share of the average gradient: what the toe takes from the first stop and a third.
 TOE = Scale("toe_chord_gradient", (0.65, 0.85), ("long and soft", "medium", "short"))
 HIGHLIGHTS = Scale("highlight_gradient", (0.25, 0.45), ("weak", "moderate", "strong"))
-# Words are chosen by an interval wider than the 95 % one that is shown: of a thousand clauses whose
-# truth lies at a limit, about one is then false, and not twenty-five.
-WORD_REACH = 1.6
 
 
-def describe_stock(analysis: Analysis, *, measured: frozenset[str] = frozenset()) -> tuple[Sentence, ...]:
+def describe_stock(
+    analysis: Analysis,
+    *,
+    measured: frozenset[str] = frozenset(),
+    pictures: Mapping[str, Measure] = MappingProxyType({}),
+) -> tuple[Sentence, ...]:
     """Say what a stock is like by itself, and what is not known.
 
     Parameters
@@ -65,11 +38,14 @@ def describe_stock(analysis: Analysis, *, measured: frozenset[str] = frozenset()
         A stock's result.
     measured : frozenset of str
         Of ``colour``, ``grain`` and ``sharpness`` those that are measured elsewhere.
+    pictures : mapping of str to Measure
+        Grain [1000 D] and sharpness [cycles/mm] as far as pictures of the stock tell of them.
 
     Returns
     -------
     tuple of Sentence
-        Speed against the box, contrast, toe, straight part or arc, highlights and shoulder, what is open.
+        Speed against the box, contrast, toe, straight part or arc, highlights and shoulder, grain,
+        sharpness, what is open.
     """
     measures = analysis.measures
     sentences = [
@@ -79,17 +55,18 @@ def describe_stock(analysis: Analysis, *, measured: frozenset[str] = frozenset()
         _toe(measures),
         _highlights(measures),
         _shoulder(analysis),
+        *describe_pictures(pictures),
     ]
     found = [sentence for sentence in sentences if sentence is not None]
-    return (*found, *_unknown(measures, found, measured))
+    return (*found, *_unknown(measures, found, measured | measured_pictures(pictures)))
 
 
 def _speed(measures) -> Sentence | None:
     measure = measures[SPEED.name]
     if measure.value is None:
         return None
-    value = _number(measure, 2, "stop" if abs(measure.value) <= 1 else "stops", signed=True)
-    span = _span(SPEED, measure)
+    value = number_words(measure, 2, "stop" if abs(measure.value) <= 1 else "stops", signed=True)
+    span = scale_span(SPEED, measure)
     words = {(0, 1): "at the speed on the box or below it", (1, 2): "at the speed on the box or above it"}
     if len(span) == 3:
         return Sentence(f"How speed stands to the speed on the box is open: {value}.", (SPEED.name,))
@@ -101,8 +78,8 @@ def _contrast(measures) -> Sentence | None:
     measure = measures[CONTRAST.name]
     if measure.value is None:
         return None
-    word = _word(CONTRAST, _span(CONTRAST, measure))
-    value = f"average gradient {_number(measure, 2)}"
+    word = span_word(CONTRAST, scale_span(CONTRAST, measure))
+    value = f"average gradient {number_words(measure, 2)}"
     text = f"Contrast at this development is {word} ({value})." if word else f"Contrast is open: {value}."
     return Sentence(text, (CONTRAST.name,))
 
@@ -115,10 +92,10 @@ def _straight(measures) -> Sentence | None:
         text = "The curve reads as an arc: no four neighbouring steps lie on a line within 0.02 D."
         return Sentence(text, ("gamma",))
     if extent.value is None:
-        return Sentence(f"It has a straight part of gamma {_number(gamma, 2)}.", ("gamma",))
-    stops = _number(extent, 2)
+        return Sentence(f"It has a straight part of gamma {number_words(gamma, 2)}.", ("gamma",))
+    stops = number_words(extent, 2)
     least = "at least " if extent.is_lower_bound else ""
-    text = f"It has a straight part of gamma {_number(gamma, 2)}, {least}{stops} log exposure long."
+    text = f"It has a straight part of gamma {number_words(gamma, 2)}, {least}{stops} log exposure long."
     return Sentence(text, ("gamma", "straight_extent"))
 
 
@@ -133,7 +110,7 @@ def _toe(measures) -> Sentence | None:
     share = shadows.value / average.value
     errors = [(measure.high - measure.low) / 2 / measure.value for measure in (shadows, average)]
     half = WORD_REACH * share * (errors[0] ** 2 + errors[1] ** 2) ** 0.5
-    word = _word(TOE, tuple(range(TOE.place(share - half), TOE.place(share + half) + 1)))
+    word = span_word(TOE, tuple(range(TOE.place(share - half), TOE.place(share + half) + 1)))
     kept = f"shadows have {100 * share:.0f} % of the average contrast"
     text = f"The toe is {word}: {kept}."
     if word is None:
@@ -145,8 +122,8 @@ def _highlights(measures) -> Sentence | None:
     measure = measures[HIGHLIGHTS.name]
     if measure.value is None:
         return None
-    word = _word(HIGHLIGHTS, _span(HIGHLIGHTS, measure))
-    value = f"gradient {_number(measure, 2)} between 1.8 and 2.4 above the speed point"
+    word = span_word(HIGHLIGHTS, scale_span(HIGHLIGHTS, measure))
+    value = f"gradient {number_words(measure, 2)} between 1.8 and 2.4 above the speed point"
     if word is None:
         return Sentence(f"How well highlights separate is open: {value}.", (HIGHLIGHTS.name,))
     return Sentence(f"Highlights separate with {word} contrast ({value}).", (HIGHLIGHTS.name,))
@@ -194,42 +171,6 @@ def _unknown(measures, found, measured) -> tuple[Sentence, ...]:
         listed = _listed([names.get(name, name) for name in missing])
         open_sentences.append(Sentence(f"Not measured here: {listed}.", ()))
     return tuple(open_sentences)
-
-
-def _reach(measure: Measure) -> tuple[float | None, float | None]:
-    """The interval by which words are chosen."""
-    low = None if measure.low is None else measure.value - WORD_REACH * (measure.value - measure.low)
-    high = None if measure.high is None else measure.value + WORD_REACH * (measure.high - measure.value)
-    return low, high
-
-
-def _span(scale: Scale, measure: Measure) -> tuple[int, ...]:
-    """The words that the interval reaches; an open end reaches to the last word."""
-    low, high = _reach(measure)
-    first = 0 if low is None else scale.place(low)
-    last = len(scale.limits) if high is None else scale.place(high)
-    return tuple(range(first, last + 1))
-
-
-def _word(scale: Scale, span: tuple[int, ...]) -> str | None:
-    """The word of one place, "a to b" of two neighbours; None of more, which would say nothing."""
-    if len(span) > 2:
-        return None
-    return " to ".join(scale.words[place] for place in span)
-
-
-def _number(measure: Measure, decimals: int, unit: str = "", *, signed: bool = False) -> str:
-    sign = "+" if signed else ""
-    text = f"{measure.value:{sign}.{decimals}f}".replace("-", "−")
-    interval = _interval(measure, decimals)
-    return " ".join(part for part in (text, unit, interval) if part)
-
-
-def _interval(measure: Measure, decimals: int) -> str:
-    if measure.low is None or measure.high is None:
-        return ""
-    low, high = (f"{end:.{decimals}f}".replace("-", "−") for end in (measure.low, measure.high))
-    return f"[{low} to {high}]"
 
 
 def _listed(words: list[str]) -> str:
