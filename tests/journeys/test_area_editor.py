@@ -79,6 +79,22 @@ def drag(page, locator, dx, dy):
     page.mouse.up()
 
 
+CLOCK_SET_BACK = """
+const now = Date.now.bind(Date);
+let asked = 0;
+Date.now = () => now() - (asked++ % 3 ? 0 : 400);
+"""
+
+
+def test_a_clock_that_is_set_back_loses_nothing(page_for, owner, strip_scan):
+    page = page_for(owner)
+    page.add_init_script(CLOCK_SET_BACK)
+    editor = open_editor(page, strip_scan)
+    editor.get_by_role("button", name="Nearer").click()
+    page.wait_for_timeout(400)
+    assert "NaN" not in page.locator(".area-outline").first.get_attribute("d")
+
+
 def test_a_member_drags_a_corner_and_sends_what_is_seen(strip_scan, owner, page_for):
     page = page_for(owner)
     editor = open_editor(page, strip_scan)

@@ -10,7 +10,14 @@ async function library() {
     await new Promise((resolve) => window.addEventListener("load", resolve, { once: true }));
   }
   if (!window.OpenSeadragon) throw new Error("The viewer did not load.");
+  keepTimeGoingForward(window.OpenSeadragon);
   return window.OpenSeadragon;
+}
+
+/** The library divides by how long a move has left, which is nothing where the computer's clock is set back
+ * meanwhile: the view would be nowhere from then on. This clock never goes back. */
+function keepTimeGoingForward(OpenSeadragon) {
+  OpenSeadragon.now = () => performance.timeOrigin + performance.now();
 }
 
 /** The library looks for a style element of its own and else writes one, which the content policy blocks. */
