@@ -18,6 +18,7 @@ from curves.models.instrument_findings import InstrumentFinding
 from curves.models.instruments import Instrument, StepTablet, TabletRevision, TabletStep
 from curves.models.papers import Paper, PaperPoint, PaperRevision
 from curves.models.patches import Patch, PatchFrame, PatchReading, PatchSet
+from curves.models.picture_measures import PictureMeasure, PictureMeasureName
 from curves.models.prices import PriceEntry, PriceKind
 from curves.models.processes import ProcessRevision, ProcessRun, ProcessStandard
 from curves.models.readings import UNEXPOSED_STEP, Reading
@@ -56,6 +57,8 @@ __all__ = [
     "PatchFrame",
     "PatchReading",
     "PatchSet",
+    "PictureMeasure",
+    "PictureMeasureName",
     "PooledAnalysis",
     "PriceEntry",
     "PriceKind",
