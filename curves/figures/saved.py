@@ -12,16 +12,8 @@ from pathlib import Path
 
 import plotly.io
 
+from curves.figures.paper_colours import AXIS, BAND_OPACITY, GRID, INK, PAPER, REFERENCE, SOFT, UNLIT
 from curves.figures.styles import HUES
-
-INK = "#1a1a1a"
-SOFT = "#474747"
-PAPER = "#ffffff"
-GRID = "#dddddd"
-AXIS = "#5c5c5c"
-UNLIT = "#767676"
-REFERENCE = "#000000"
-BAND_OPACITY = 0.17
 
 _PAGE = """<!doctype html>
 <html lang="en">
