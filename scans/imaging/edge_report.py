@@ -1,7 +1,7 @@
 """What is read off an edge's MTF: crossings with their intervals, and the film without the scanner."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -63,6 +63,58 @@ class EdgeCurve:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class EdgeProfile:
+    """The edge itself: how the light rises across it, all rows together.
+
+    Parameters
+    ----------
+    place : ndarray, shape (n,) [um]
+        Distance from the edge, at right angles to it; negative on the dark side.
+    level : ndarray, shape (n,) [1]
+        0 on the dark side and 1 on the bright one, of transmittance.
+    error : ndarray, shape (n,) [1]
+        Standard error of the level.
+    """
+
+    place: np.ndarray
+    level: np.ndarray
+    error: np.ndarray
+
+    @classmethod
+    def of_bands(cls, spreads: np.ndarray, bins_per_um: float, reach_um: float) -> "EdgeProfile":
+        """The profile of all rows with how it scatters when a band of them is left out, to a reach.
+
+        Parameters
+        ----------
+        spreads : ndarray, shape (1 + bands, n) [1]
+            Edge spread of all rows, and with each band left out.
+        bins_per_um : float, scalar [1/um]
+        reach_um : float, scalar [um]
+            On either side.
+
+        Returns
+        -------
+        EdgeProfile
+        """
+        place = (np.arange(spreads.shape[1]) - spreads.shape[1] // 2) / bins_per_um
+        inside = np.abs(place) <= reach_um
+        return cls(place[inside], spreads[0, inside], _jackknife(spreads[1:, inside]))
+
+    @classmethod
+    def unknown(cls) -> "EdgeProfile":
+        """No profile, for an edge that gives no numbers."""
+        return cls(np.zeros(0), np.zeros(0), np.zeros(0))
+
+    def to_dict(self) -> dict:
+        """The fields as plain JSON values."""
+        return {
+            "place_um": self.place.tolist(),
+            "level": self.level.tolist(),
+            "error": self.error.tolist(),
+        }
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class EdgeReport:
     """Sharpness of a rig, and of the film where the scanner's part is known.
 
@@ -83,6 +135,8 @@ class EdgeReport:
     contrast_to_noise : float or None, scalar [1]
         Difference of the levels over a pixel's noise.
     flags : tuple of Flag
+    profile : EdgeProfile
+        What the curve was computed from.
     """
 
     mtf50: Measure
@@ -96,6 +150,7 @@ class EdgeReport:
     angle_degrees: float | None = None
     contrast_to_noise: float | None = None
     flags: tuple[Flag, ...] = ()
+    profile: EdgeProfile = field(default_factory=EdgeProfile.unknown)
 
     @classmethod
     def withheld(cls, reason: str, note: str = "") -> "EdgeReport":
@@ -114,6 +169,7 @@ class EdgeReport:
                 "error": self.mtf_error.tolist(),
                 "film_mtf": [None if math.isnan(value) else value for value in self.film_mtf.tolist()],
             },
+            "profile": self.profile.to_dict(),
             "angle_degrees": self.angle_degrees,
             "contrast_to_noise": self.contrast_to_noise,
             "flags": [flag.to_dict() for flag in self.flags],

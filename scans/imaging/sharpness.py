@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import t as student_t
 
-from scans.imaging.edge_report import EdgeCurve, EdgeReport, film_measures, stated_crossing
+from scans.imaging.edge_report import EdgeCurve, EdgeProfile, EdgeReport, film_measures, stated_crossing
 from scans.imaging.edge_spread import BINS_PER_PIXEL, FADE, BinSums, bin_pixels, edge_spread, modulation
 from scans.imaging.grain import pitch_of
 from scans.imaging.measures import Flag, ImagingError
@@ -173,6 +173,7 @@ def _measured(edge: _Edge, pitch_um: float, limits, target_lens) -> EdgeReport:
         math.degrees(math.atan(edge.line.slope / edge.row_pitch)),
         edge.light.contrast_to_noise,
         _flags(edge, half, gap, is_cut, mtf),
+        EdgeProfile.of_bands(spreads, BINS_PER_PIXEL / pitch_um, half * pitch_um),
     )
 
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.special import ndtr
 
 from scans.imaging.measures import ImagingError
 from scans.imaging.scanner_limits import ScannerLimits
@@ -54,6 +55,28 @@ def test_without_noise():
             assert report.angle_degrees == pytest.approx(angle, abs=0.01) or report.angle_degrees < 0
             assert codes(report) == []
     assert np.sqrt(np.mean(np.square(errors))) < 0.003
+
+
+@pytest.mark.parametrize("levels", [(0.05, 0.5), (0.5, 0.05)])
+def test_the_profile_is_the_edge_that_was_drawn(levels):
+    """Within 0.002 of the distribution function, bright side positive whichever side that is."""
+    for angle in ANGLES:
+        profile = measure_edge(gaussian_edge((200, 200), 1.0, angle, levels=levels), PPI).profile
+        truth_there = ndtr(profile.place * PER_MM / 1000)
+        assert np.abs(profile.level - truth_there).max() < 0.002
+        assert profile.place[-1] == pytest.approx(16 * 1000 / PER_MM, rel=0.01)
+
+
+def test_the_profiles_error_is_how_far_noise_moves_it():
+    generator = np.random.default_rng(6)
+    off, stated = [], []
+    for _ in range(20):
+        picture = gaussian_edge((120, 120), 1.0, 5.0, noise_sd=0.01, generator=generator)
+        profile = measure_edge(picture, PPI).profile
+        off.append(profile.level - ndtr(profile.place * PER_MM / 1000))
+        stated.append(profile.error)
+    # 20 edges of some hundred independent places know their root mean square to well within a fifth.
+    assert np.sqrt(np.mean(np.square(off))) == pytest.approx(np.sqrt(np.mean(np.square(stated))), rel=0.2)
 
 
 def test_with_noise():

@@ -1,9 +1,9 @@
 """What the pages of scans draw: figures with the table of the same numbers beside each."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from labsite.templatetags.measures import interval_text, number_text
-from scans.figures.edge import mtf_figure
+from scans.figures.edge import mtf_figure, profile_figure
 from scans.figures.grain import granularity_figure, noise_power_figure
 from scans.imaging.flags import REASONS
 
@@ -17,6 +17,9 @@ EDGE_TITLES = {
 }
 MOST_ROWS = 24
 CELLS_2D = 8
+NO_PROFILE = {"place_um": [], "level": [], "error": []}
+"""Of edges that were measured before their profile was kept."""
+ON_THE_RISE = 0.005
 
 
 @dataclass(frozen=True)
@@ -63,12 +66,14 @@ class GrainShown:
 
 @dataclass(frozen=True)
 class EdgeShown:
-    """Sharpness of a scan's edge, drawn and as a table."""
+    """Sharpness of a scan's edge, drawn and as tables."""
 
     measures: list[Said]
-    figure: dict | None
-    rows: list[tuple]
-    nyquist: float | None
+    figure: dict | None = None
+    rows: list[tuple] = field(default_factory=list)
+    nyquist: float | None = None
+    profile: dict | None = None
+    profile_rows: list[tuple] = field(default_factory=list)
 
 
 def grain_shown(document: dict) -> GrainShown:
@@ -100,10 +105,18 @@ def edge_shown(document: dict) -> EdgeShown:
     stored = edge["mtf"]
     frequency = stored["frequency_cycles_per_mm"]
     if not frequency:
-        return EdgeShown(measures, None, [], None)
+        return EdgeShown(measures)
     keys = ("frequency_cycles_per_mm", "mtf", "error", "film_mtf")
     rows = list(zip(*(stored[key] for key in keys), strict=True))
-    return EdgeShown(measures, mtf_figure(edge), _thinned(rows), frequency[-1])
+    profile = edge.get("profile", NO_PROFILE)
+    return EdgeShown(
+        measures=measures,
+        figure=mtf_figure(edge),
+        rows=_thinned(rows),
+        nyquist=frequency[-1],
+        profile=profile_figure(profile),
+        profile_rows=_rise(profile),
+    )
 
 
 def coarse_2d(stored: dict) -> dict:
@@ -129,6 +142,13 @@ def _mean(power: list, top: int, left: int) -> float:
 def _middle(frequency: list, at: int) -> float:
     part = frequency[at : at + CELLS_2D]
     return sum(part) / len(part)
+
+
+def _rise(profile: dict) -> list[tuple]:
+    """Place, level and error where the light changes, which is a small part of what is kept."""
+    rows = list(zip(*(profile[key] for key in ("place_um", "level", "error")), strict=True))
+    on_it = [index for index, row in enumerate(rows) if ON_THE_RISE < row[1] < 1 - ON_THE_RISE]
+    return _thinned(rows[on_it[0] : on_it[-1] + 1]) if on_it else []
 
 
 def _power_rows(power: dict) -> list[tuple]:
