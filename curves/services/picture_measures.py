@@ -1,12 +1,11 @@
 """Grain and sharpness taken into a roll, and ended: by its member before review, by an admin after it."""
 
-from dataclasses import dataclass
-
 from django.db import transaction
 from django.utils import timezone
 
 from curves.models import Roll, RollState
 from curves.models.picture_measures import PictureMeasure
+from curves.queries.picture_measures import FromPicture
 from curves.queries.roll_progress import has_other_admin
 from labsite.accounts.services import record_audit
 from labsite.accounts.services.changes import check_fields
@@ -25,23 +24,6 @@ FIELDS = (
     "source_name",
     "source_url",
 )
-
-
-@dataclass(frozen=True)
-class FromPicture:
-    """A number that was read off a picture, with all that it rests on."""
-
-    name: str
-    value: float
-    low: float | None
-    high: float | None
-    note: str
-    rig: str
-    rig_digest: str
-    source_key: str
-    source_name: str
-    source_url: str
-    engine_version: str
 
 
 @transaction.atomic

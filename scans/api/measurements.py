@@ -3,6 +3,7 @@
 from rest_framework import serializers
 
 from curves.api.roll_documents import StepField
+from curves.models.picture_measures import PictureMeasureName
 from labsite.accounts.api.access import Members
 from labsite.accounts.api.documents import operation
 from labsite.accounts.api.fields import Choice, Given, PersonSerializer, identifier, text
@@ -15,6 +16,7 @@ from scans.queries.scan_list import visible_scan
 from scans.queries.taking import taking_preview
 from scans.services.measuring import measure_again
 from scans.services.taking import take_densities
+from scans.services.taking_pictures import take_picture
 
 DOCUMENT = (
     "`areas` with `density` {value, low, high, unit, reason, note}, `step` (0: unexposed), `usable_pixels`, "
@@ -87,6 +89,24 @@ class TransferSerializer(serializers.Serializer):
     created_at = serializers.DateTimeField()
 
 
+class PictureMeasureSerializer(serializers.Serializer):
+    """Grain or sharpness that stands for a roll."""
+
+    id = serializers.IntegerField()
+    roll_id = serializers.IntegerField()
+    name = Choice(PictureMeasureName)
+    value = serializers.FloatField(help_text="1/1000 D, or cycles/mm.")
+    low = serializers.FloatField(allow_null=True)
+    high = serializers.FloatField(allow_null=True)
+    note = serializers.CharField()
+    rig = serializers.CharField(help_text="Scanner and settings.")
+    rig_digest = serializers.CharField(help_text="Numbers of one digest compare; others do not.")
+    source_name = serializers.CharField()
+    is_current = serializers.BooleanField()
+    taken_by = PersonSerializer()
+    taken_at = serializers.DateTimeField()
+
+
 class Measurements(LabView):
     """All measurements of a scan."""
 
@@ -137,3 +157,14 @@ class TakeDensities(LabView):
         visible_scan(request.user, scan_id)
         transfer = take_densities(actor=request.user, scan_id=scan_id, **self.given(TakeSerializer))
         return self.answer(TransferSerializer, transfer, status=201)
+
+
+class TakePicture(LabView):
+    """Grain or sharpness of a scan for its roll."""
+
+    @operation(access=Members, answer=PictureMeasureSerializer, status=201, refusals=(404, 409))
+    def post(self, request, scan_id: int):
+        """Let the granularity or MTF50 of a scan stand for its roll; once accepted, only an admin may."""
+        visible_scan(request.user, scan_id)
+        taken = take_picture(actor=request.user, scan_id=scan_id)
+        return self.answer(PictureMeasureSerializer, taken, status=201)

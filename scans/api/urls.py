@@ -19,6 +19,7 @@ urlpatterns = [
     path(f"{SCAN}measurement/", measurements.StandingMeasurement.as_view(), name="api_measurement"),
     path(f"{SCAN}measure/", measurements.MeasureAgain.as_view(), name="api_measure_again"),
     path(f"{SCAN}densities/", measurements.TakeDensities.as_view(), name="api_take_densities"),
+    path(f"{SCAN}picture-measure/", measurements.TakePicture.as_view(), name="api_take_picture"),
     path(f"{SCAN}calibrate/", calibrations.Calibrate.as_view(), name="api_calibrate"),
     path("calibrations/", calibrations.Calibrations.as_view(), name="api_calibrations"),
     path(CALIBRATION, calibrations.OneCalibration.as_view(), name="api_calibration"),

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from curves.models.picture_measures import PictureMeasure
 from labsite.jobs.models import Job
 from scans.imaging.flags import REASONS
 from scans.models import (
@@ -19,6 +20,7 @@ from scans.queries.scan_list import visible_scan
 from scans.queries.setups import day_of, setup_of
 from scans.queries.tablets import fits_layout
 from scans.queries.taking import interval_of, obstacle_of_measurement, obstacle_to_taking
+from scans.queries.taking_pictures import NAMES, obstacle_to_taking_picture, taken_from
 from scans.queries.tiles import editor_source
 
 WITHOUT = "–"
@@ -62,6 +64,8 @@ class ScanPage:
     source: dict | None
     calibrating_obstacle: str
     taking_obstacle: str
+    picture_obstacle: str
+    picture_taken: PictureMeasure | None
 
     @property
     def document(self) -> dict:
@@ -101,6 +105,8 @@ def scan_page(user, scan_id: int) -> ScanPage:
         source=_source(scan, placement, measurement),
         calibrating_obstacle=obstacle_to_calibrating(scan, measurement),
         taking_obstacle=obstacle,
+        picture_obstacle=obstacle_to_taking_picture(scan, measurement),
+        picture_taken=taken_from(scan) if measurement and measurement.kind in NAMES else None,
     )
 
 

@@ -2,11 +2,13 @@
 
 from django.db import transaction
 
+from curves.services.picture_measures import end_measures_from
 from labsite.accounts.services import record_audit
 from labsite.common.access import require_admin
 from labsite.common.errors import InvalidInput, NotFound, WrongState
 from scans.models import CalibrationState, Measurement, ScannerCalibration
 from scans.queries.measured import measurable_scan
+from scans.queries.taking_pictures import source_key
 from scans.services.measuring import request_measuring
 
 
@@ -15,7 +17,8 @@ def void_calibration(*, actor, calibration_id: int, reason: str) -> ScannerCalib
     """Void a calibration with the reason; its measurements stand no longer and are made anew without it.
 
     Readings that were taken from them stay as they are: they are somebody's, and the page of the
-    calibration lists them with their rolls.
+    calibration lists them with their rolls. Grain and sharpness taken from them are ended, since they enter
+    comparisons without a review of their own.
     """
     require_admin(actor)
     row = ScannerCalibration.objects.select_for_update().filter(pk=calibration_id).first()
@@ -34,6 +37,11 @@ def void_calibration(*, actor, calibration_id: int, reason: str) -> ScannerCalib
     resting = Measurement.objects.filter(calibration=row, is_current=True)
     scan_ids = sorted(set(resting.values_list("scan_id", flat=True)))
     resting.update(is_current=False)
+    ended = end_measures_from(
+        actor=actor,
+        source_keys=[source_key(each) for each in Measurement.objects.filter(calibration=row)],
+        reason=f"The calibration of {row.made_on:%Y-%m-%d} is void: {reason}",
+    )
     for scan_id in scan_ids:
         scan = measurable_scan(scan_id)
         if scan is not None:
@@ -43,7 +51,7 @@ def void_calibration(*, actor, calibration_id: int, reason: str) -> ScannerCalib
         action="void calibration",
         subject=row,
         before={"state": str(was)},
-        after={"state": str(row.state), "scans": len(scan_ids)},
+        after={"state": str(row.state), "scans": len(scan_ids), "measures_ended": ended},
         reason=reason,
     )
     return row

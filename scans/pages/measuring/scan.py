@@ -15,6 +15,7 @@ from scans.queries.scan_page import scan_page
 from scans.services.calibrating import calibrate_scanner
 from scans.services.measuring import measure_again
 from scans.services.placing import place_areas, place_unexposed, turn_strip_over
+from scans.services.taking_pictures import take_picture
 
 
 @require_safe
@@ -79,6 +80,14 @@ def measure(request, scan_id: int):
     is_found_anew = request.POST.get("areas") == "anew"
     done = "The lab looks for the areas anew." if is_found_anew else "The scan is measured again."
     return _done(request, scan_id, measure_again, done, is_found_anew=is_found_anew)
+
+
+@posted_from("scan")
+@members_only
+def take_measure(request, scan_id: int):
+    """Let the scan's grain or sharpness stand for its roll."""
+    visible_scan(request.user, scan_id)
+    return _done(request, scan_id, take_picture, "It stands for the roll now.")
 
 
 @posted_from("scan")

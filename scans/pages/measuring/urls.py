@@ -16,6 +16,7 @@ urlpatterns = [
     path(f"{ONE}measure/", scan.measure, name="scan_measure"),
     path(f"{ONE}calibrate/", scan.calibrate, name="scan_calibrate"),
     path(f"{ONE}take/", taking.take, name="scan_take"),
+    path(f"{ONE}take-picture/", scan.take_measure, name="scan_take_picture"),
     path("control/scanners/", scanners.scanner_list, name="scanner_list"),
     path("control/scanners/trials/new/", scanners.new_trial, name="trial_new"),
     path(CALIBRATION, scanners.calibration, name="calibration"),

@@ -18,6 +18,8 @@ GET   scan_calibrate             read-scan      302 302 302 302 302 302
 POST  scan_calibrate             read-scan      400 400 400 403 403 403
 GET   scan_take                  read-scan      200 403 403 302 302 302
 POST  scan_take                  read-scan      400 403 403 403 403 403
+GET   scan_take_picture          read-scan      302 302 302 302 302 302
+POST  scan_take_picture          read-scan      302 302 302 403 403 403
 GET   scanner_list               -              200 200 200 302 302 302
 GET   trial_new                  -              200 200 200 302 302 302
 POST  trial_new                  -              400 400 400 403 403 403
@@ -36,6 +38,7 @@ GET    api_measurement           read-scan      200 200 200 401 401 401
 POST   api_measure_again         read-scan      200 200 200 401 401 401
 GET    api_take_densities        read-scan      200 403 403 401 401 401
 POST   api_take_densities        read-scan      409 403 403 401 401 401
+POST   api_take_picture          read-scan      409 409 409 401 401 401
 POST   api_calibrate             read-scan      409 409 409 401 401 401
 GET    api_calibrations          -              200 200 200 401 401 401
 GET    api_calibration           read-scan      200 200 200 401 401 401
