@@ -82,6 +82,17 @@ class EngineSerializer(serializers.Serializer):
         required=False,
         help_text="Share of the error variance common to all rolls of the same tablet; not in old results.",
     )
+    corrected_by = serializers.ListField(
+        required=False,
+        child=serializers.CharField(),
+        help_text="Revisions of instruments' corrections that entered; missing where readings are as read.",
+    )
+    correction_share = serializers.FloatField(
+        required=False, help_text="Share of the net curve's error variance that the corrections make."
+    )
+    base_correction_share = serializers.FloatField(
+        required=False, help_text="Share of the base's error variance that the corrections make."
+    )
     measures = serializers.DictField(child=MeasureSerializer(), help_text="By name; see /measures/.")
     curve = CurveSerializer()
     points = PointsSerializer()

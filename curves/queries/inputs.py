@@ -8,8 +8,10 @@ import hashlib
 import json
 from collections.abc import Sequence
 
-from curves.models import UNEXPOSED_STEP, Analysis, Reading, Roll, Strip
+from curves.models import UNEXPOSED_STEP, Analysis, InstrumentCorrection, Reading, Roll, Strip
+from curves.queries.applied_corrections import correction_numbers, correction_of, standing_corrections
 from curves.sensitometry import ENGINE_VERSION, Readings
+from curves.sensitometry.density_corrections import DensityCorrection
 
 
 def roll_inputs(roll: Roll) -> dict:
@@ -34,7 +36,39 @@ def inputs_of_rolls(rolls: Sequence[Roll]) -> dict[int, dict]:
         .order_by("step", "replicate")
     ):
         readings[reading.strip_id].append(reading)
-    return {roll.pk: _roll_inputs(roll, strips[roll.pk], readings) for roll in rolls}
+    inputs = {roll.pk: _roll_inputs(roll, strips[roll.pk], readings) for roll in rolls}
+    by_instrument = standing_corrections(r.instrument_id for own in readings.values() for r in own)
+    if by_instrument:
+        for roll in rolls:
+            _name_corrections(inputs[roll.pk], strips[roll.pk], readings, by_instrument)
+    return inputs
+
+
+def _name_corrections(
+    inputs: dict,
+    strips: list[Strip],
+    readings: dict[int, list[Reading]],
+    by_instrument: dict[int, list[InstrumentCorrection]],
+) -> None:
+    """Say which reading is corrected how. Densities stay as read; without corrections nothing is said."""
+    found = {
+        reading.pk: correction
+        for strip in strips
+        for reading in readings[strip.pk]
+        if (correction := correction_of(by_instrument, reading.instrument_id, reading.read_at))
+    }
+    if not found:
+        return
+    used = {correction.pk: correction for correction in found.values()}
+    place = {pk: number for number, pk in enumerate(sorted(used))}
+    inputs["corrections"] = [correction_numbers(used[pk]) for pk in place]
+    for strip, own in zip(strips, inputs["strips"], strict=True):
+        places = [
+            (reading.step == UNEXPOSED_STEP, place[found[reading.pk].pk] if reading.pk in found else -1)
+            for reading in readings[strip.pk]
+        ]
+        own["corrected_by"] = [number for is_base, number in places if not is_base]
+        own["unexposed_corrected_by"] = [number for is_base, number in places if is_base]
 
 
 def _roll_inputs(roll: Roll, strips: list[Strip], readings: dict[int, list[Reading]]) -> dict:
@@ -93,7 +127,29 @@ def engine_readings(inputs: dict) -> Readings:
         exposure=inputs["exposure"],
         reading_sd=inputs["reading_sd"],
         tablet_sd=max((strip["tablet_sd"] for strip in inputs["strips"]), default=0.0),
+        **_engine_corrections(inputs),
     )
+
+
+def _engine_corrections(inputs: dict) -> dict:
+    if "corrections" not in inputs:
+        return {}
+    return {
+        "corrections": [
+            DensityCorrection(
+                each["title"],
+                each["offset"],
+                each["slope"],
+                tuple(tuple(row) for row in each["covariance"]),
+                tuple(each["tested"]),
+            )
+            for each in inputs["corrections"]
+        ],
+        "corrected_by": [place for strip in inputs["strips"] for place in strip["corrected_by"]],
+        "unexposed_corrected_by": [
+            place for strip in inputs["strips"] for place in strip["unexposed_corrected_by"]
+        ],
+    }
 
 
 def has_current_analysis(roll: Roll) -> bool:

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 
 from django.db.models import Prefetch
 
-from curves.models import Patch, PatchFrame, PatchReading, PatchSet, Roll
+from curves.models import InstrumentCorrection, Patch, PatchFrame, PatchReading, PatchSet, Roll
+from curves.queries.applied_corrections import corrected_value, correction_of, standing_corrections
 from curves.queries.rolls import visible_roll
 from curves.sensitometry import colour_response as engine
 from curves.sensitometry.measures import Measure
@@ -21,11 +22,18 @@ SETTING_LOG_SD = 0.03
 
 @dataclass(frozen=True)
 class ReadFrame:
-    """One frame with the standing reading of each patch, by patch number."""
+    """One frame with the standing reading of each patch, by patch number.
+
+    ``densities`` are on the scale that the roll's curve is on, after the instrument's correction; a reading
+    beyond what the correction was tested on is in ``as_read`` alone. The correction's own error is common
+    to patches and curve and falls out where one is read off the other.
+    """
 
     frame: PatchFrame
     densities: dict[int, float]
     density_sd: float
+    as_read: dict[int, float]
+    corrected_by: tuple[str, ...] = ()
 
     def patches(self, patches: Iterable[Patch]) -> list[engine.Patch]:
         """The patches that were read on it, for the engine."""
@@ -65,8 +73,10 @@ def patches_of_rolls(rolls: list[Roll]) -> list[RollPatches]:
     standing = PatchReading.objects.filter(is_current=True).select_related("instrument", "patch")
     frames = PatchFrame.objects.filter(roll__in=rolls).order_by("offset_stops", "pk")
     by_roll: dict[int, list[ReadFrame]] = {}
-    for frame in frames.prefetch_related(Prefetch("readings", standing, to_attr="standing")):
-        by_roll.setdefault(frame.roll_id, []).append(_read_frame(frame))
+    frames = list(frames.prefetch_related(Prefetch("readings", standing, to_attr="standing")))
+    corrections = standing_corrections(r.instrument_id for frame in frames for r in frame.standing)
+    for frame in frames:
+        by_roll.setdefault(frame.roll_id, []).append(_read_frame(frame, corrections))
     return [
         RollPatches(
             roll,
@@ -82,13 +92,22 @@ def _patches(patch_set: PatchSet | None) -> tuple[Patch, ...]:
     return tuple(sorted(patch_set.patches.all(), key=lambda patch: patch.number)) if patch_set else ()
 
 
-def _read_frame(frame: PatchFrame) -> ReadFrame:
+def _read_frame(frame: PatchFrame, corrections: dict[int, list[InstrumentCorrection]]) -> ReadFrame:
     stated = [reading.instrument.reading_sd if reading.instrument else None for reading in frame.standing]
     sds = [USUAL_READING_SD if sd is None else sd for sd in stated]
+    densities, titles = {}, []
+    for reading in frame.standing:
+        correction = correction_of(corrections, reading.instrument_id, reading.read_at)
+        density = reading.density if correction is None else corrected_value(correction, reading.density)
+        if density is not None:
+            densities[reading.patch.number] = density
+        titles.extend([str(correction)] if correction else [])
     return ReadFrame(
         frame,
-        {reading.patch.number: reading.density for reading in frame.standing},
+        densities,
         max(sds, default=USUAL_READING_SD),
+        {reading.patch.number: reading.density for reading in frame.standing},
+        tuple(dict.fromkeys(titles)),
     )
 
 

@@ -18,6 +18,7 @@ from curves.sensitometry.measuring.reported_measures import in_relative_units, r
 from curves.sensitometry.measuring.roll_records import (
     base_plus_fog,
     between_strips,
+    corrections_in,
     reading_noise,
     stored_curve,
     stored_points,
@@ -160,6 +161,9 @@ def _one_analysis(number, readings, table, box_speed, used, posterior, report):
         roll_count=1,
         between_roll={},
         tablet_share=tablet_share(posterior, number),
+        corrected_by=corrections_in(readings),
+        correction_share=round(float(posterior.net_share[number]), MODE_DIGITS),
+        base_correction_share=round(float(posterior.base_share[number]), MODE_DIGITS),
     )
 
 
@@ -182,4 +186,5 @@ def _refused(readings, table, box_speed):
         roll_count=1,
         between_roll={},
         tablet_share=0.0,
+        corrected_by=corrections_in(readings),
     )

@@ -119,6 +119,11 @@ class Analysis:
         Standard deviation from roll to roll by measure name, where it could be estimated.
     tablet_share : float, scalar [1]
         Share of the error variance that is common to all rolls exposed with the same tablet.
+    corrected_by : tuple of str
+        Corrections of instruments that entered the readings; empty: all are as read.
+    correction_share, base_correction_share : float, scalars [1]
+        Share of the error variance of the net curve, and of base plus fog, that comes from the corrections
+        and is common to all that was read with the same instruments.
     engine_version : str
         Version of the engine that computed it.
     """
@@ -134,6 +139,9 @@ class Analysis:
     roll_count: int
     between_roll: dict[str, float]
     tablet_share: float = 0.0
+    corrected_by: tuple[str, ...] = ()
+    correction_share: float = 0.0
+    base_correction_share: float = 0.0
     engine_version: str = ENGINE_VERSION
 
     def to_dict(self) -> dict:
@@ -151,6 +159,17 @@ class Analysis:
             "points": self.points.to_dict(),
             "flags": [flag.to_dict() for flag in self.flags],
             "constructions": {name: dict(parts) for name, parts in self.constructions.items()},
+            **self._corrections(),
+        }
+
+    def _corrections(self) -> dict:
+        """Written only where there are any, so that other results keep their bytes."""
+        if not self.corrected_by:
+            return {}
+        return {
+            "corrected_by": list(self.corrected_by),
+            "correction_share": self.correction_share,
+            "base_correction_share": self.base_correction_share,
         }
 
     @classmethod
@@ -168,6 +187,9 @@ class Analysis:
             roll_count=data["roll_count"],
             between_roll=dict(data["between_roll"]),
             tablet_share=data["tablet_share"],
+            corrected_by=tuple(data.get("corrected_by", ())),
+            correction_share=data.get("correction_share", 0.0),
+            base_correction_share=data.get("base_correction_share", 0.0),
             engine_version=data["engine_version"],
         )
 

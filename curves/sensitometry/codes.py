@@ -33,6 +33,8 @@ FLAGS: dict[str, str] = {
     "DROPPED_READINGS": "Some readings were not finite numbers and were left out.",
     "OUTLIER": "A reading lies too far off the curve that the others define and was left out of the fit.",
     "FALLING_STEP": "A step is less dense than the one before although it had more exposure.",
+    "CORRECTED": "Readings of an instrument were corrected to the lab's reference; they are kept as read.",
+    "BEYOND_CORRECTION": "Readings beyond what an instrument's correction was tested on were left out.",
     "SOLARISED": "Density falls again at the highest exposures; the curve is cut at its maximum.",
     "NEGATIVE_CURVE": "Density falls as exposure rises; the exposures look reversed.",
     "NO_BASE_FOG": "No unexposed area was read: measures that stand on base plus fog are withheld.",

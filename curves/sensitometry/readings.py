@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from curves.sensitometry.density_corrections import DensityCorrection
 from curves.sensitometry.measures import SensitometryError
 
 EXPOSURE_KINDS = ("absolute", "relative")
@@ -37,6 +38,10 @@ class Readings:
         Known standard deviation of one reading; estimated from the data otherwise.
     tablet_sd : float, scalar [D], optional
         Calibration error of each step of the tablet, the same for all strips made with it.
+    corrections : sequence of DensityCorrection
+        Of the instruments that read; the densities given here are as read.
+    corrected_by, unexposed_corrected_by : array_like of int, shapes (n,) and (k,), optional
+        Which of the corrections a reading has; below zero: none. Without them none is corrected.
 
     Raises
     ------
@@ -53,6 +58,9 @@ class Readings:
     exposure: str = "absolute"
     reading_sd: float | None = None
     tablet_sd: float | None = None
+    corrections: tuple[DensityCorrection, ...] = ()
+    corrected_by: np.ndarray | None = None
+    unexposed_corrected_by: np.ndarray | None = None
 
     def __post_init__(self):
         for name in ("log_exposure", "density", "unexposed"):
@@ -76,6 +84,20 @@ class Readings:
             sd = getattr(self, name)
             if sd is not None and not (np.isfinite(sd) and sd >= 0):
                 raise SensitometryError("BAD_SD", f"{name} must be a density of zero or more.")
+        object.__setattr__(self, "corrections", tuple(self.corrections))
+        object.__setattr__(self, "corrected_by", self._places(self.corrected_by, count))
+        places = self._places(self.unexposed_corrected_by, len(self.unexposed))
+        object.__setattr__(self, "unexposed_corrected_by", places)
+
+    def _places(self, places, count: int) -> np.ndarray:
+        if places is None:
+            return np.full(count, -1)
+        places = np.asarray(places, dtype=int)
+        if places.shape != (count,):
+            raise SensitometryError("LENGTHS_DIFFER", "Say of each reading which correction it has.")
+        if (places >= len(self.corrections)).any():
+            raise SensitometryError("UNKNOWN_CORRECTION", "A reading names a correction that was not given.")
+        return places
 
 
 def _numbers(name, values):

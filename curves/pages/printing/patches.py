@@ -92,7 +92,7 @@ def _initial(read: RollPatches, chosen) -> dict:
 
 def _cells(request, read: RollPatches, chosen, errors: dict) -> list[dict]:
     """A line a patch; what was typed stands before what is stored."""
-    stored = chosen.densities if chosen else {}
+    stored = chosen.as_read if chosen else {}
     cells = []
     for patch in read.patches:
         name = f"d-{patch.number}"
@@ -110,7 +110,7 @@ def _context(read: RollPatches) -> dict:
         "match": match,
         "matched": [(MEASURES[name], match.measures[name]) for name in MATCHED if name in match.measures],
         "lines": [
-            (patch, [frame.densities.get(patch.number) for frame in read.frames]) for patch in read.patches
+            (patch, [frame.as_read.get(patch.number) for frame in read.frames]) for patch in read.patches
         ],
     }
     if read.roll.current_analysis is None:

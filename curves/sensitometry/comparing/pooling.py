@@ -81,8 +81,11 @@ def _pool(analyses, views, flags):
         [view.curve.base for view in views], [_length(view.curve.base_modes) for view in views], BASE_SCALE
     )
     contrast = _pool_contrast(views)
-    shares = [analysis.tablet_share for analysis in analyses]
-    curve = _mean_curve(views, shares, exposure, contrast, base)
+    # What corrections of instruments leave uncertain may be common to rolls, too; which rolls share an
+    # instrument is not asked: to take it for common to all is on the safe side.
+    shares = [_either(each.tablet_share, each.correction_share) for each in analyses]
+    base_shares = [analysis.base_correction_share for analysis in analyses]
+    curve = _mean_curve(views, (shares, base_shares), exposure, contrast, base)
     rows, used = _rows_of(curve), _steps(analyses, curve)
     measured = read_rows(rows, [used])
     report = BatchReport(measured)
@@ -95,7 +98,7 @@ def _pool(analyses, views, flags):
         box_speed=analyses[0].box_speed,
     )
     measures = report.measures(0, around)
-    measures["base_plus_fog"] = _pooled_base(bases)
+    measures["base_plus_fog"] = _pooled_base(bases, base_shares)
     noise = [analysis.noise_sd for analysis in analyses if analysis.noise_sd is not None]
     noise_sd = round(float(np.sqrt(np.mean(np.square(noise)))), MODE_DIGITS)
     note = "mean over the rolls"
@@ -106,13 +109,16 @@ def _pool(analyses, views, flags):
         measures={name: measures[name] for name in ROLL_MEASURES},
         curve=curve,
         points=points,
-        flags=(*flags, *_pool_flags(len(views), exposure, contrast)),
+        flags=(*flags, *_pool_flags(len(views), exposure, contrast), *_correction_flags(analyses)),
         constructions=describe_constructions(measures, curve, report, 0, used),
         exposure=analyses[0].exposure,
         box_speed=analyses[0].box_speed,
         noise_sd=noise_sd,
         roll_count=len(views),
-        tablet_share=round(float(np.mean(shares)), MODE_DIGITS),
+        tablet_share=round(float(np.mean([each.tablet_share for each in analyses])), MODE_DIGITS),
+        corrected_by=tuple(dict.fromkeys(title for each in analyses for title in each.corrected_by)),
+        correction_share=round(float(np.mean([each.correction_share for each in analyses])), MODE_DIGITS),
+        base_correction_share=round(float(np.mean(base_shares)), MODE_DIGITS),
         between_roll={
             "speed_point_log_exposure": round(exposure.spread, MODE_DIGITS),
             "average_gradient_ratio": round(contrast.spread, MODE_DIGITS),
@@ -135,6 +141,7 @@ def _pool_contrast(views) -> RandomEffects:
 
 
 def _mean_curve(views: list[AlignedCurve], shares, exposure, contrast, base) -> Curve:
+    shares, base_shares = shares
     low = max(view.reach[0] for view in views) + exposure.mean
     high = min(view.reach[1] for view in views) + exposure.mean
     grid = np.linspace(low, high, GRID_COUNT)
@@ -149,7 +156,7 @@ def _mean_curve(views: list[AlignedCurve], shares, exposure, contrast, base) -> 
     modes, base_modes = [], []
     for k, (view, (_, rise_modes)) in enumerate(zip(views, rises, strict=True)):
         shift = _error_weight(exposure.weights[k], shares[k]) * view.place_modes
-        lift = _error_weight(base.weights[k], 0.0) * view.curve.base_modes
+        lift = _error_weight(base.weights[k], base_shares[k]) * view.curve.base_modes
         stretch = _error_weight(contrast.weights[k], shares[k])
         modes.append(stretch * rise_modes + lift[:, None] - shift[:, None] * gradient)
         base_modes.append(lift)
@@ -172,6 +179,11 @@ def _mean_curve(views: list[AlignedCurve], shares, exposure, contrast, base) -> 
         base=round(float(base.mean), CURVE_DIGITS),
         base_modes=np.round(base_modes, MODE_DIGITS),
     )
+
+
+def _either(one: float, other: float) -> float:
+    """Share that comes from one of two causes, the second being a share of what the first leaves."""
+    return one + other - one * other
 
 
 def _error_weight(weight, share):
@@ -214,10 +226,13 @@ def _steps(analyses, curve):
     return points.log_exposure[inside & ~points.is_flagged]
 
 
-def _pooled_base(bases):
+def _pooled_base(bases, shares):
     errors = [measure.standard_error for measure in bases]
     pooled = pool_random_effects([measure.value for measure in bases], errors, BASE_SCALE)
-    half = NORMAL_95 * pooled.standard_error
+    common = sum(w * s * e**2 for w, s, e in zip(pooled.weights, shares, errors, strict=True))
+    half = NORMAL_95 * (
+        float(np.hypot(pooled.standard_error, np.sqrt(common))) if common else pooled.standard_error
+    )
     ends = (round(end, MODE_DIGITS) for end in (pooled.mean, pooled.mean - half, pooled.mean + half))
     return Measure("base_plus_fog", *ends, "D", None, f"mean of {len(bases)} rolls")
 
@@ -234,6 +249,15 @@ def _points(analyses, curve):
         step=np.concatenate([points.step for points in parts]),
         is_flagged=np.concatenate([points.is_flagged for points in parts]),
     )
+
+
+def _correction_flags(analyses):
+    titles = [title for each in analyses for title in each.corrected_by]
+    if not titles:
+        return ()
+    rolls = sum(bool(each.corrected_by) for each in analyses)
+    text = f"{rolls} of {len(analyses)} rolls have readings corrected by {', '.join(dict.fromkeys(titles))}."
+    return (Flag("CORRECTED", text),)
 
 
 def _pool_flags(count, exposure, contrast):

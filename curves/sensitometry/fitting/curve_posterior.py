@@ -9,6 +9,7 @@ from curves.sensitometry.fitting.departure import GATE_DENSITY, LinearPosterior,
 from curves.sensitometry.fitting.form_fit import FormFit, form_rows
 from curves.sensitometry.fitting.gridded_curves import GriddedCurves
 from curves.sensitometry.fitting.posterior_draws import ROWS_PER_CURVE, with_draws
+from curves.sensitometry.fitting.shared_errors import CurveModes, with_shared_errors
 from curves.sensitometry.fitting.step_batch import StepBatch
 
 CELLS = 112
@@ -35,6 +36,8 @@ class CurvePosterior:
         Noise and departure.
     form : ndarray, shape (b, 7)
         Parameters of the form at its own best.
+    net_share, base_share : ndarray, shape (b,) [1]
+        Share of the variance of the net curve and of the base that comes from corrections.
     """
 
     curves: GriddedCurves
@@ -43,6 +46,8 @@ class CurvePosterior:
     batch: StepBatch
     posterior: LinearPosterior
     form: np.ndarray
+    net_share: np.ndarray
+    base_share: np.ndarray
 
     def best_row(self, number: int) -> int:
         """Row of the best estimate of one curve among `curves`."""
@@ -83,23 +88,34 @@ def draw_curves(batch: StepBatch, fit: FormFit) -> CurvePosterior:
     slope_modes = _with_mode(slope_design @ factor, np.gradient(shift, axis=1) / spacing[:, None])
     base_modes = np.concatenate([factor[:, 0, :], np.zeros((len(factor), 1))], axis=1)
     base = parameters[:, 0] + posterior.mean[:, 0]
+
+    def best_at(part, part_fit, rows):
+        at, best = _departure_at(part, part_fit)
+        level, slope, *_ = _evaluate(part, best, at, grid[rows])
+        return level, slope, best[:, 0] + at.mean[:, 0]
+
+    none = np.zeros(len(base))
+    every = CurveModes(modes, slope_modes, base_modes, none, none)
+    every = with_shared_errors(batch, fit, every, best_at)
     curves = GriddedCurves(
         inside=(CELLS_BELOW, CELLS_BELOW + CELLS + 1),
         origin=np.repeat(batch.origin + grid[:, 0], ROWS_PER_CURVE),
         spacing=np.repeat(spacing, ROWS_PER_CURVE),
-        density=_rows(with_draws(batch.level[:, None] + density, modes)),
-        gradient=_rows(with_draws(gradient, slope_modes)),
-        base=with_draws((batch.level + base)[:, None], base_modes[..., None]).ravel(),
+        density=_rows(with_draws(batch.level[:, None] + density, every.density)),
+        gradient=_rows(with_draws(gradient, every.gradient)),
+        base=with_draws((batch.level + base)[:, None], every.base[..., None]).ravel(),
         low=np.repeat(batch.origin + batch.low, ROWS_PER_CURVE),
         high=np.repeat(batch.origin + batch.high, ROWS_PER_CURVE),
     )
     return CurvePosterior(
         curves=curves,
-        modes=modes,
-        base_modes=base_modes,
+        modes=every.density,
+        base_modes=every.base,
         batch=batch,
         posterior=posterior,
         form=fit.parameters,
+        net_share=every.net_share,
+        base_share=every.base_share,
     )
 
 

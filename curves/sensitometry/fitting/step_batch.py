@@ -39,6 +39,8 @@ class StepBatch:
         Calibration error of each step of the tablet.
     strip_error : ndarray, shape (b,) [log10 lx s]
         Standard error of the mean exposure of the strips, from their spread.
+    shared : ndarray, shape (b, s, n) [D]
+        What the densities err by together, a row a standard deviation; 0 where nothing is shared.
     """
 
     origin: np.ndarray
@@ -54,6 +56,7 @@ class StepBatch:
     least_variance: np.ndarray
     tablet_sd: np.ndarray
     strip_error: np.ndarray
+    shared: np.ndarray
 
     def rows(self, chosen) -> "StepBatch":
         """The curves chosen by an index, shape (b',)."""
@@ -79,6 +82,7 @@ def batch_of(tables: Sequence[StepTable], tablet_sds: Sequence[float | None]) ->
     exposure, density, weight = np.zeros(shape), np.zeros(shape), np.zeros(shape)
     is_base = np.zeros(shape, dtype=bool)
     is_base[:, 0] = True
+    shared = np.zeros((shape[0], max(len(table.shared) for table in tables), shape[1]))
     ends = np.array([table.log_exposure[table.is_used][[0, -1]] for table in tables])
     exposure[:, 0] = -BASE_DISTANCE
     bases = [table.base_mean for table in tables]
@@ -89,6 +93,8 @@ def batch_of(tables: Sequence[StepTable], tablet_sds: Sequence[float | None]) ->
         weight[k, 0] = table.base_count
         exposure[k, row], density[k, row] = table.log_exposure - ends[k, 0], table.density - level[k]
         weight[k, row] = table.count * table.is_used
+        shared[k, : len(table.shared), row] = table.shared
+        shared[k, : len(table.shared), 0] = table.base_shared
     return StepBatch(
         origin=ends[:, 0],
         log_exposure=exposure,
@@ -103,4 +109,5 @@ def batch_of(tables: Sequence[StepTable], tablet_sds: Sequence[float | None]) ->
         least_variance=np.array([table.least_variance for table in tables]),
         tablet_sd=np.array([sd or 0.0 for sd in tablet_sds]),
         strip_error=np.array([table.strips.error if table.strips else 0.0 for table in tables]),
+        shared=shared,
     )

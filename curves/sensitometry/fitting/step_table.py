@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from curves.sensitometry.density_corrections import correct_readings, correction_flags
 from curves.sensitometry.fitting.step_cuts import usable_part
 from curves.sensitometry.fitting.strip_spread import StripSpread, align_strips
 from curves.sensitometry.measures import Flag
@@ -49,6 +50,9 @@ class StepTable:
         Reason code when no curve can be drawn at all.
     is_clipped : bool
         Whether readings at the instrument's limit were left out.
+    shared, base_shared : ndarray, shapes (r, n) and (r,) [D]
+        What steps and base err by together, since their instruments were corrected; a row a standard
+        deviation.
     """
 
     log_exposure: np.ndarray
@@ -65,6 +69,8 @@ class StepTable:
     flags: tuple[Flag, ...]
     refusal: str | None
     is_clipped: bool
+    shared: np.ndarray
+    base_shared: np.ndarray
 
 
 def average_steps(readings: Readings) -> StepTable:
@@ -80,16 +86,18 @@ def average_steps(readings: Readings) -> StepTable:
     StepTable
         Steps in order of exposure, shape (m,) [log10 lx s, D].
     """
-    flags = []
+    corrected, unexposed, flags = _corrected(readings)
     is_good = _is_plausible(readings.log_exposure, EXPOSURE_LIMITS)
     is_good &= _is_plausible(readings.density, DENSITY_LIMITS)
-    base = readings.unexposed[_is_plausible(readings.unexposed, DENSITY_LIMITS)]
-    dropped = int((~is_good).sum() + len(readings.unexposed) - len(base))
+    is_good_base = _is_plausible(readings.unexposed, DENSITY_LIMITS)
+    dropped = int((~is_good).sum() + (~is_good_base).sum())
+    is_good, is_good_base = is_good & corrected.is_tested, is_good_base & unexposed.is_tested
+    base = unexposed.density[is_good_base]
     if dropped:
         text = f"{dropped} readings were not usable numbers and were left out."
         flags.append(Flag("DROPPED_READINGS", text))
-    order = np.lexsort((readings.density[is_good], readings.log_exposure[is_good]))
-    exposure, density = readings.log_exposure[is_good][order], readings.density[is_good][order]
+    order = np.lexsort((corrected.density[is_good], readings.log_exposure[is_good]))
+    exposure, density = readings.log_exposure[is_good][order], corrected.density[is_good][order]
     label = np.zeros(len(order), dtype=int) if readings.step is None else readings.step[is_good][order]
     group = _groups(exposure)
     keep, spoilt = _without_spoilt_replicates(exposure, density, group)
@@ -107,7 +115,10 @@ def average_steps(readings: Readings) -> StepTable:
     within = float(np.sum((density - mean_density[group]) ** 2))
     within += float(np.sum((base - base.mean()) ** 2)) if len(base) else 0.0
     dof = float((count - 1).sum() + max(len(base) - 1, 0))
-    digits = _decimals(np.concatenate([density, base]))
+    shared = corrected.errors[:, is_good][:, order][:, keep]
+    # An instrument's decimals are those it shows, not those of a corrected reading.
+    shown = readings.density[is_good][order][keep] if strips is None else density
+    digits = _decimals(np.concatenate([shown, readings.unexposed[is_good_base]]))
     least = 1e-10 if digits is None else 10.0 ** (-2 * digits) / 12.0
     prior_dof, prior_variance = _noise_prior(readings.reading_sd, within, dof, USUAL_SD[digits], least)
     sd = float(np.sqrt(prior_variance))
@@ -130,7 +141,23 @@ def average_steps(readings: Readings) -> StepTable:
         flags=tuple(flags),
         refusal=refusal,
         is_clipped=is_clipped,
+        shared=np.stack([_mean_by_group(each, group, count) for each in shared])
+        if len(shared)
+        else np.zeros((0, len(mean_density))),
+        base_shared=unexposed.errors[:, is_good_base].mean(axis=1) if len(base) else np.zeros(len(shared)),
     )
+
+
+def _corrected(readings):
+    """Readings and unexposed readings after their corrections, and what to tell of it."""
+    steps = correct_readings(readings.density, readings.corrected_by, readings.corrections)
+    base = correct_readings(readings.unexposed, readings.unexposed_corrected_by, readings.corrections)
+    flags = correction_flags(
+        np.concatenate([readings.corrected_by, readings.unexposed_corrected_by]),
+        np.concatenate([steps.is_tested, base.is_tested]),
+        readings.corrections,
+    )
+    return steps, base, flags
 
 
 def _is_plausible(values, limits):

@@ -10,6 +10,7 @@ from curves.sensitometry.fitting.strip_spread import StripSpread
 from curves.sensitometry.measures import Measure
 from curves.sensitometry.measuring.reported_measures import refused, reported
 from curves.sensitometry.measuring.row_summaries import NORMAL_95
+from curves.sensitometry.readings import Readings
 
 
 def stored_curve(posterior: CurvePosterior, number: int, has_base: bool) -> Curve:
@@ -108,8 +109,24 @@ def tablet_share(posterior: CurvePosterior, number: int) -> float:
     return round(float(np.sum(slope**2 * common / (common + own)) / np.sum(slope**2)), MODE_DIGITS)
 
 
+def corrections_in(readings: Readings) -> tuple[str, ...]:
+    """Names of the corrections that some of the readings have.
+
+    Parameters
+    ----------
+    readings : Readings
+        Of one roll, shape (n,) [D].
+
+    Returns
+    -------
+    titles : tuple of str
+    """
+    used = {*readings.corrected_by.tolist(), *readings.unexposed_corrected_by.tolist()}
+    return tuple(each.title for k, each in enumerate(readings.corrections) if k in used)
+
+
 def base_plus_fog(table: StepTable, variance: float, dof: float) -> Measure:
-    """Mean of the unexposed readings with the interval that their number and the noise give.
+    """Mean of the unexposed readings with the interval that their number, noise and corrections give.
 
     Parameters
     ----------
@@ -126,6 +143,8 @@ def base_plus_fog(table: StepTable, variance: float, dof: float) -> Measure:
     if table.base_mean is None:
         return refused("base_plus_fog", "NO_BASE_FOG")
     half = float(stdtrit(dof, 0.975)) * np.sqrt(variance / table.base_count)
+    if len(table.base_shared):
+        half = float(np.hypot(half, NORMAL_95 * np.sqrt(np.sum(table.base_shared**2))))
     many = table.base_count > 1
     note = f"mean of {table.base_count} unexposed readings" if many else "one unexposed reading"
     mean = table.base_mean
