@@ -127,7 +127,7 @@ def _stock(compared: ComparedStock, *, with_curve: bool) -> dict:
         "engine_version": pooled.engine_version,
         "exposure": analysis.exposure,
         "overrides": compared.overrides,
-        "measures": measures_document(analysis.measures),
+        "measures": measures_document(compared.measures),
         "comparison": difference_document(comparison, with_curve=with_curve) if comparison else None,
         "curve": analysis.curve.to_dict() if with_curve else None,
     }

@@ -5,16 +5,18 @@ is mixed in then says under which standards it stands, and no verdict is given o
 number of queries is the same, and only the stocks of the sheet are loaded.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from django.db.models import Count
 
 from curves.models import HouseReference, StockResult
 from curves.queries.comparison_rows import Catalogue, RowChoice, catalogue
+from curves.queries.picture_measures import LabPictures, lab_pictures
 from curves.queries.repooling import Repooling, repoolings
 from curves.queries.standing import lab_spread_under, overrides_in
 from curves.queries.stocks import visible_results
-from curves.sensitometry import Analysis, Comparison, compare_with_reference
+from curves.sensitometry import Analysis, Comparison, Measure, compare_with_reference
 from labsite.common.errors import NotFound
 
 
@@ -53,6 +55,7 @@ class ComparedStock:
     """One line of the comparison; ``comparison`` is None for the reference itself or without one.
 
     ``other_standards`` names the standards of a result that was mixed in; "" where like stands by like.
+    ``pictures`` holds grain and sharpness as far as they compare; empty for what was mixed in.
     """
 
     result: StockResult
@@ -61,11 +64,17 @@ class ComparedStock:
     is_reference: bool
     overrides: tuple[str, ...]
     other_standards: str = ""
+    pictures: Mapping[str, Measure] = field(default_factory=dict)
 
     @property
     def stock(self):
         """The film stock of this line."""
         return self.result.stock
+
+    @property
+    def measures(self) -> dict[str, Measure]:
+        """All measures of the stock's own: of its curve and of its pictures."""
+        return {**self.analysis.measures, **self.pictures}
 
 
 @dataclass(frozen=True)
@@ -133,15 +142,17 @@ def comparison_view(
     if pair is None:
         return ComparisonView(pairs, None, None, (), (), {})
     reference_id = _reference_stock_id(pair)
-    listed = catalogue(user, pair, choice, reference_id=reference_id) if choice else None
+    pictures = lab_pictures(pair.ids) if choice and choice.picture_names else None
+    listed = catalogue(user, pair, choice, reference_id=reference_id, pictures=pictures) if choice else None
     results = _results(user, pair, listed, reference_id)
+    pictures = pictures or lab_pictures(pair.ids, stock_ids=[result.stock_id for result in results])
     absent = set(wanted_stock_ids) - {result.stock_id for result in results}
     absent -= choice.hidden if choice else set()
     elsewhere = _elsewhere(user, absent, pairs)
     strangers = {result.pk for result in elsewhere.values()} if is_mixing else set()
     results += elsewhere.values() if is_mixing else ()
     spread = lab_spread_under(**pair.ids)
-    stocks = _compared(results, strangers, reference_id, spread, with_curves)
+    stocks = _compared(results, strangers, reference_id, spread, pictures, with_curves)
     return ComparisonView(
         pairs=pairs,
         pair=pair,
@@ -181,7 +192,12 @@ def _results(user, pair: StandardPair, listed: Catalogue | None, reference_id) -
 
 
 def _compared(
-    results: list[StockResult], strangers: set[int], reference_id: int | None, spread: dict, with_curves: bool
+    results: list[StockResult],
+    strangers: set[int],
+    reference_id: int | None,
+    spread: dict,
+    pictures: LabPictures,
+    with_curves: bool,
 ) -> tuple[ComparedStock, ...]:
     analyses = {result.pk: Analysis.from_dict(result.pooled.as_dict()) for result in results}
     own = [result for result in results if result.pk not in strangers]
@@ -206,6 +222,7 @@ def _compared(
                 is_reference=is_reference,
                 overrides=overrides.get(result.stock_id, ()),
                 other_standards=_standards_of(result) if is_stranger else "",
+                pictures={} if is_stranger else pictures.measures_of(result.stock_id),
             )
         )
     return tuple(stocks)

@@ -11,7 +11,7 @@ from curves.importers import escape_text
 from curves.queries.comparison import ComparedStock, ComparisonView
 from curves.sensitometry import MEASURES
 
-FORMAT = 1
+FORMAT = 2
 #: Measures of a stock's own curve.
 OWN_COLUMNS = (
     "iso_speed",
@@ -28,6 +28,8 @@ OWN_COLUMNS = (
     "useful_range",
     "d_max",
     "base_plus_fog",
+    "rms_granularity",
+    "film_mtf50",
 )
 #: Differences from the reference.
 DIFFERENCE_COLUMNS = (
@@ -40,6 +42,8 @@ DIFFERENCE_COLUMNS = (
     "base_difference",
 )
 COLUMNS = (*OWN_COLUMNS, *DIFFERENCE_COLUMNS)
+#: Documents of the first format know nothing of pictures; their files stay what they were.
+NEW_IN_2 = ("rms_granularity", "film_mtf50")
 FACTS = (
     "stock",
     "maker",
@@ -86,20 +90,22 @@ def _stock_document(stock: ComparedStock, view: ComparisonView) -> dict:
         "standards": stock.other_standards or view.pair.label,
         "is_mixed_in": bool(stock.other_standards),
         "overrides": list(stock.overrides),
-        "measures": {
-            name: stock.analysis.measures[name].to_dict()
-            for name in OWN_COLUMNS
-            if name in stock.analysis.measures
-        },
+        "measures": {name: stock.measures[name].to_dict() for name in OWN_COLUMNS if name in stock.measures},
         "differences": differences,
         "sentences": [sentence.text for sentence in comparison.sentences] if comparison else [],
     }
 
 
+def document_columns(document: dict) -> tuple[str, ...]:
+    """Return the measures that a document of its format has."""
+    is_first = document["format"] == 1
+    return tuple(name for name in COLUMNS if not (is_first and name in NEW_IN_2))
+
+
 def document_lines(document: dict) -> list[list]:
     """Return the table of a document: a heading and a line a stock; value, low, high, reason a measure."""
-    header = list(FACTS)
-    for name in COLUMNS:
+    header, columns = list(FACTS), document_columns(document)
+    for name in columns:
         unit = MEASURES[name].unit
         header += [f"{name} [{unit}]" if unit else name, f"{name} low", f"{name} high", f"{name} withheld"]
     header += [f"verdict {name}" for name in DIFFERENCE_COLUMNS]
@@ -107,7 +113,7 @@ def document_lines(document: dict) -> list[list]:
     for stock in document["stocks"]:
         line = [stock[name] for name in FACTS]
         line = [int(cell) if isinstance(cell, bool) else cell for cell in line]
-        for name in COLUMNS:
+        for name in columns:
             measure = stock["measures"].get(name) or stock["differences"].get(name) or {}
             line += [measure.get(part) for part in ("value", "low", "high", "reason")]
         line += [stock["differences"].get(name, {}).get("verdict") for name in DIFFERENCE_COLUMNS]

@@ -13,13 +13,16 @@ from django.db.models import FloatField, TextField, Value
 from django.db.models.fields.json import KeyTextTransform, KeyTransform
 from django.db.models.functions import Cast, NullIf
 
+from curves.queries.picture_measures import NAMES as PICTURES
+from curves.queries.picture_measures import LabPictures
 from curves.queries.stocks import visible_results
 
 #: Stocks on one sheet, the reference aside; with so many chosen, a few others still stand below them.
 SHEET_SIZE = 50
 FEWEST_OTHERS = 10
-#: What the filters of speed and contrast look at.
+#: What the filters of speed, contrast, grain and sharpness look at.
 SPEED, CONTRAST = "exposure_index", "average_gradient_150"
+GRAIN, SHARPNESS = "rms_granularity", "film_mtf50"
 #: Orders by a difference that a measure of the stock's own gives as well: name → (measure, reversed).
 SAME_ORDER = {"speed_shift_stops": ("speed_point_log_exposure", True)}
 PLAIN_ORDERS = {"name": "name", "maker": "maker", "box": "box_speed", "rolls": "roll_count"}
@@ -35,6 +38,8 @@ class RowFilter:
     is_in_production: bool | None = None
     speed: tuple[float | None, float | None] = (None, None)
     contrast: tuple[float | None, float | None] = (None, None)
+    grain: tuple[float | None, float | None] = (None, None)
+    sharpness: tuple[float | None, float | None] = (None, None)
 
     def passes(self, row: "CatalogueRow") -> bool:
         """Whether a stock is wanted; one whose speed is withheld is not within any range of speeds."""
@@ -46,15 +51,18 @@ class RowFilter:
             and self.maker in ("", row.maker)
             and (not self.format or self.format in row.formats)
             and self.is_in_production in (None, row.is_in_production)
-            and _is_within(row.values.get(SPEED), self.speed)
-            and _is_within(row.values.get(CONTRAST), self.contrast)
+            and all(_is_within(row.values.get(name), ends) for name, ends in self.ranges.items())
         )
 
     @property
     def measures(self) -> set[str]:
         """Measures that the filter looks at."""
-        ranges = {SPEED: self.speed, CONTRAST: self.contrast}
-        return {name for name, ends in ranges.items() if ends != (None, None)}
+        return {name for name, ends in self.ranges.items() if ends != (None, None)}
+
+    @property
+    def ranges(self) -> dict[str, tuple[float | None, float | None]]:
+        """Measure → the range that is wanted of it."""
+        return {SPEED: self.speed, CONTRAST: self.contrast, GRAIN: self.grain, SHARPNESS: self.sharpness}
 
 
 ANY = RowFilter()
@@ -69,6 +77,16 @@ class RowChoice:
     wanted: RowFilter = ANY
     sort: str = "name"
     sheet: int = 1
+
+    @property
+    def measures(self) -> set[str]:
+        """What is looked at of every stock of the lab."""
+        return self.wanted.measures | _measures_of(self.sort)
+
+    @property
+    def picture_names(self) -> set[str]:
+        """What of it is read off pictures."""
+        return self.measures & set(PICTURES)
 
 
 @dataclass(slots=True)
@@ -99,10 +117,16 @@ class Catalogue:
     hidden_names: tuple[str, ...]
 
 
-def catalogue(user, pair, choice: RowChoice, *, reference_id: int | None) -> Catalogue:
-    """Return the stocks that one sheet of the comparison shows, chosen ones first."""
-    names = choice.wanted.measures | _measures_of(choice.sort)
-    rows = _rows(user, pair, sorted(names))
+def catalogue(
+    user, pair, choice: RowChoice, *, reference_id: int | None, pictures: LabPictures | None = None
+) -> Catalogue:
+    """Return the stocks that one sheet of the comparison shows, chosen ones first.
+
+    ``pictures`` are those of all stocks, needed where the choice looks at grain or sharpness.
+    """
+    rows = _rows(user, pair, sorted(choice.measures - choice.picture_names))
+    for name in choice.picture_names if pictures else ():
+        _add_pictures(rows, name, pictures)
     chosen = [pk for pk in choice.stocks if pk in rows and pk not in choice.hidden]
     apart = {*chosen, *choice.hidden, reference_id}
     others = [row for pk, row in rows.items() if pk not in apart and choice.wanted.passes(row)]
@@ -141,6 +165,13 @@ def _rows(user, pair, names: list[str]) -> dict[int, CatalogueRow]:
         row[0]: CatalogueRow(*row[:4], _formats(row[4]), *row[5:7], dict(zip(names, row[7:], strict=True)))
         for row in found
     }
+
+
+def _add_pictures(rows: dict[int, CatalogueRow], name: str, pictures: LabPictures) -> None:
+    """Grain or sharpness that compares; a stock that only another rig measured has none."""
+    for stock_id, row in rows.items():
+        found = pictures.by_stock.get(stock_id, {}).get(name)
+        row.values[name] = None if found is None or found.is_apart else found.measure.value
 
 
 @lru_cache(maxsize=256)

@@ -7,7 +7,8 @@ apart, since scanners and settings differ by more than films do.
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from django.db.models import Count, Max, QuerySet
+from django.db.models import Count, F, FloatField, Max, QuerySet, Value
+from django.db.models.functions import Cast
 
 from curves.models.picture_measures import PictureMeasure, PictureMeasureName
 from curves.queries.standing import standing_rolls
@@ -53,55 +54,76 @@ class StockPicture:
     is_apart: bool
 
 
-#: Stock → name → what pictures of it tell.
-Pictures = dict[int, dict[str, StockPicture]]
+@dataclass(frozen=True)
+class LabPictures:
+    """What pictures tell under a pair of standards: rigs by name, the lab's first; stock → name → measure."""
+
+    rigs: Mapping[str, tuple[Rig, ...]]
+    by_stock: Mapping[int, Mapping[str, StockPicture]]
+
+    def measures_of(self, stock_id: int) -> dict[str, Measure]:
+        """Name → the measure that compares with other stocks', or why there is none."""
+        return comparable_measures(self.by_stock.get(stock_id, {}))
 
 
-def rigs_under(pair_ids: Mapping[str, int]) -> dict[str, tuple[Rig, ...]]:
-    """Return name → the rigs that measured it under a pair of standards, the lab's first."""
-    counted = (
-        _standing(pair_ids)
-        .order_by()
-        .values("name", "rig_digest")
-        .annotate(words=Max("rig"), stocks=Count("roll__batch__stock", distinct=True), newest=Max("pk"))
-    )
-    found: dict[str, list] = {name: [] for name in NAMES}
-    for row in sorted(counted, key=lambda row: (-row["stocks"], -row["newest"])):
-        found[row["name"]].append(Rig(row["rig_digest"], row["words"], row["stocks"]))
-    return {name: tuple(rigs) for name, rigs in found.items()}
-
-
-def picture_measures(
-    pair_ids: Mapping[str, int],
-    rigs: Mapping[str, tuple[Rig, ...]],
-    *,
-    stock_ids: Iterable[int] | None = None,
-    names: Iterable[str] = NAMES,
-) -> Pictures:
-    """Return what pictures tell of these stocks, or of all: two queries with ``rigs_under``, however many."""
-    if not any(rigs.get(name) for name in names):
-        return {}
-    standing = _standing(pair_ids).filter(name__in=tuple(names))
-    if stock_ids is not None:
-        standing = standing.filter(roll__batch__stock__in=tuple(stock_ids))
-    by_digest = {name: {rig.digest: rig for rig in rigs[name]} for name in names}
+def lab_pictures(pair_ids: Mapping[str, int], *, stock_ids: Iterable[int] | None = None) -> LabPictures:
+    """Return what pictures tell of these stocks, or of all, by one query."""
+    standing = _standing(pair_ids)
+    wanted = standing if stock_ids is None else standing.filter(roll__batch__stock__in=tuple(stock_ids))
+    # One statement for both: which rigs there are is asked of the whole lab, the numbers of few stocks.
+    told = _numbers(wanted).union(_rig_counts(standing), all=True)
+    rigs: dict[str, list[tuple]] = {name: [] for name in NAMES}
     rows: dict[tuple[int, str], dict[str, list[Measure]]] = {}
-    told = standing.values_list("roll__batch__stock_id", "name", "rig_digest", "value", "low", "high")
-    for stock_id, name, digest, value, low, high in told:
-        by_rig = rows.setdefault((stock_id, name), {})
-        by_rig.setdefault(digest, []).append(Measure(name, value, low, high, MEASURES[name].unit))
-    pictures: Pictures = {}
+    for is_rig, name, digest, words, number, value, low, high in told:
+        if is_rig:
+            rigs[name].append((-number, -value, digest, words))
+        else:
+            by_rig = rows.setdefault((number, name), {})
+            by_rig.setdefault(digest, []).append(Measure(name, value, low, high, MEASURES[name].unit))
+    found = {
+        name: tuple(Rig(digest, words, -count) for count, _, digest, words in sorted(each))
+        for name, each in rigs.items()
+    }
+    return LabPictures(found, _by_stock(rows, found))
+
+
+def _numbers(standing: QuerySet[PictureMeasure]):
+    return (
+        standing.order_by()
+        .annotate(is_rig=Value(0), words=Value(""), number=F("roll__batch__stock_id"))
+        .values_list("is_rig", "name", "rig_digest", "words", "number", "value", "low", "high")
+    )
+
+
+def _rig_counts(standing: QuerySet[PictureMeasure]):
+    """A line for each rig in the same columns: how many stocks, and its newest measure for a tie."""
+    nothing = Cast(Value(None), FloatField())
+    return (
+        standing.order_by()
+        .values("name", "rig_digest")
+        .annotate(
+            is_rig=Value(1),
+            words=Max("rig"),
+            number=Count("roll__batch__stock", distinct=True),
+            newest=Cast(Max("pk"), FloatField()),
+            no_low=nothing,
+            no_high=nothing,
+        )
+        .values_list("is_rig", "name", "rig_digest", "words", "number", "newest", "no_low", "no_high")
+    )
+
+
+def _by_stock(rows, rigs: Mapping[str, tuple[Rig, ...]]) -> dict[int, dict[str, StockPicture]]:
+    by_stock: dict[int, dict[str, StockPicture]] = {}
     for (stock_id, name), by_rig in rows.items():
-        place = {digest: number for number, digest in enumerate(by_digest[name])}
-        digest = min(by_rig, key=lambda each: place.get(each, len(place)))
-        if digest not in by_digest[name]:  # taken since the rigs were counted
-            continue
-        pictures.setdefault(stock_id, {})[name] = StockPicture(
+        place = {rig.digest: number for number, rig in enumerate(rigs[name])}
+        digest = min(by_rig, key=lambda each: place[each])
+        by_stock.setdefault(stock_id, {})[name] = StockPicture(
             measure=pooled_picture_measure(name, by_rig[digest], MEASURES[name].unit),
-            rig=by_digest[name][digest],
+            rig=rigs[name][place[digest]],
             is_apart=place[digest] > 0,
         )
-    return pictures
+    return by_stock
 
 
 def comparable_measures(pictures: Mapping[str, StockPicture]) -> dict[str, Measure]:

@@ -17,6 +17,10 @@ FILTERS = (
     "speed_to",
     "contrast_from",
     "contrast_to",
+    "grain_from",
+    "grain_to",
+    "sharpness_from",
+    "sharpness_to",
     "mixed",
 )
 
@@ -52,6 +56,10 @@ class CompareForm(forms.Form):
     speed_to = _number("Exposure index to")
     contrast_from = _number("Average gradient from")
     contrast_to = _number("Average gradient to")
+    grain_from = _number("RMS granularity from")
+    grain_to = _number("RMS granularity to")
+    sharpness_from = _number("MTF50 from, cycles/mm")
+    sharpness_to = _number("MTF50 to, cycles/mm")
     mixed = _tick(
         "Mix standards",
         help_text="Chosen stocks without a result here come from other standards: marked everywhere, and"

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from curves.queries.comparison_document import COLUMNS
+from curves.queries.comparison_document import document_columns
 
 
 @dataclass(frozen=True)
@@ -24,10 +24,10 @@ class FrozenRow:
 
 def frozen_rows(document: dict) -> list[FrozenRow]:
     """Return the lines of the document, every column of the files."""
-    rows = []
+    rows, columns = [], document_columns(document)
     for stock in document["stocks"]:
         found = stock["measures"] | stock["differences"]
-        cells = tuple(FrozenCell(name, found.get(name), _verdict(found.get(name))) for name in COLUMNS)
+        cells = tuple(FrozenCell(name, found.get(name), _verdict(found.get(name))) for name in columns)
         rows.append(FrozenRow(stock, cells))
     return rows
 

@@ -13,7 +13,7 @@ from curves.pages.compare.kept_forms import FreezeForm, NameForm
 from curves.pages.compare.selection import Selection
 from curves.pages.compare.views import asked_document, asked_view
 from curves.queries.comparison import ComparisonView
-from curves.queries.comparison_document import COLUMNS
+from curves.queries.comparison_document import document_columns
 from curves.queries.comparisons_kept import (
     frozen_comparison,
     newer_results_than,
@@ -118,7 +118,7 @@ def frozen(request, frozen_code: str):
     found = frozen_comparison(request.user, frozen_code)
     headings = [
         {"name": name, "title": MEASURES[name].title, "unit": unit_text(MEASURES[name].unit)}
-        for name in COLUMNS
+        for name in document_columns(found.document)
     ]
     address = request.build_absolute_uri(reverse("compare_frozen", args=[frozen_code]))
     context = {

@@ -66,6 +66,10 @@ class Selection:
     speed_to: float | None = None
     contrast_from: float | None = None
     contrast_to: float | None = None
+    grain_from: float | None = None
+    grain_to: float | None = None
+    sharpness_from: float | None = None
+    sharpness_to: float | None = None
     sheet: int = 1
 
     @classmethod
@@ -120,6 +124,8 @@ class Selection:
             is_in_production=PRODUCTION[self.production],
             speed=(self.speed_from, self.speed_to),
             contrast=(self.contrast_from, self.contrast_to),
+            grain=(self.grain_from, self.grain_to),
+            sharpness=(self.sharpness_from, self.sharpness_to),
         )
         return RowChoice(self.stocks, frozenset(self.hidden), wanted, self.sort, self.sheet)
 
@@ -144,7 +150,9 @@ class Selection:
         return replace(self, **values)
 
 
-RANGES = ("speed_from", "speed_to", "contrast_from", "contrast_to")
+RANGES = tuple(
+    f"{name}_{end}" for name in ("speed", "contrast", "grain", "sharpness") for end in ("from", "to")
+)
 
 
 def _whole_numbers(words) -> list[int]:

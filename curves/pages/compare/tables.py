@@ -111,7 +111,7 @@ def _by_difference(stocks: list[ComparedStock], sort: str) -> list[ComparedStock
 def _row(stock: ComparedStock, selection: Selection) -> Row:
     pk = stock.stock.pk
     is_chosen = pk in selection.stocks and not stock.is_reference
-    own = tuple(Cell(name, stock.analysis.measures.get(name)) for name in OWN_COLUMNS)
+    own = tuple(Cell(name, stock.measures.get(name)) for name in OWN_COLUMNS)
     compared = stock.comparison
     differences = tuple(
         Cell(name, compared.measures.get(name), compared.verdicts.get(name, ""))
@@ -131,7 +131,7 @@ def _row(stock: ComparedStock, selection: Selection) -> Row:
         differences=differences,
         cells=format_html_join("", "{}", ((_cell_text(by_name[name], pk),) for name in selection.columns)),
         words=_linked(compared.sentences if compared else (), stock, selection),
-        own_words=_linked(describe_stock(stock.analysis), stock, selection),
+        own_words=_linked(describe_stock(stock.analysis, pictures=stock.pictures), stock, selection),
         url=sheet_url(stock),
     )
 
