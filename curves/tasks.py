@@ -12,6 +12,7 @@ from curves.sensitometry import (
 )
 from curves.services.fitting import clear_roll_analysis, store_roll_analysis
 from curves.services.pooling import Standing, clear_stock_result, store_pooled_analysis
+from curves.services.sheets import request_sheet
 from curves.services.spreads import request_spread, store_spread_estimate
 from labsite.common.errors import NotFound
 from labsite.jobs.registry import JobRun, job_handler
@@ -56,7 +57,9 @@ def pool_stock(run: JobRun) -> dict:
     run.progress(90, "Storing the result")
     with run.storing():
         pooled = store_pooled_analysis(standing=standing, analyses=analyses, result=result)
+        # The sheet comes last, since its verdicts rest on the spread.
         request_spread(**standing.pair)
+        request_sheet(**run.subject)
     return {"rolls": len(analyses), "pooled": pooled.pk}
 
 

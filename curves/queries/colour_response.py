@@ -5,6 +5,7 @@ their own, and never in one table.
 """
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from curves.models import ExposureRevision, FilmStock, Patch
@@ -49,7 +50,7 @@ class ColourResponse:
         """The light, in a word."""
         if self.exposure is None:
             return ""
-        return "daylight" if self.exposure.colour_temperature_k >= DAYLIGHT_FROM_K else "tungsten"
+        return light_series(self.exposure)
 
 
 def colour_response(user, *, pair_key: str = "", stock_ids: tuple[int, ...] = ()) -> ColourResponse:
@@ -97,6 +98,35 @@ def _response(beside, exposure, by_stock: dict, stock_ids: tuple[int, ...]) -> C
         readable=tuple(stock for stock in beside.choices if stock.pk in by_stock),
         unread=tuple(r.stock for r in beside.stocks if stock_ids and r.stock_id not in by_stock),
     )
+
+
+@dataclass(frozen=True)
+class StockColours:
+    """One stock's shifts by themselves, for its sheet: coloured patches in their order."""
+
+    patches: tuple[str, ...]
+    shifts: dict[str, Measure]
+    roll_count: int
+
+
+def colours_of_stocks(stock_ids: Iterable[int], **pair: int) -> dict[int, StockColours]:
+    """Return stock → its shifts over its standing rolls under one pair, for stocks with patches read."""
+    rolls = standing_rolls().filter(**pair, batch__stock__in=list(stock_ids), patch_frames__isnull=False)
+    rolls = rolls.distinct().select_related("batch", "exposure_revision", "current_analysis")
+    by_stock: dict[int, list[RollPatches]] = {}
+    for each in patches_of_rolls(list(rolls.order_by("pk"))):
+        by_stock.setdefault(each.roll.batch.stock_id, []).append(each)
+    return {
+        stock_id: StockColours(
+            tuple(patch.label for patch in read[0].patches if not patch.is_grey), _shifts(read), len(read)
+        )
+        for stock_id, read in by_stock.items()
+    }
+
+
+def light_series(exposure: ExposureRevision) -> str:
+    """Return the light of an exposure standard in a word."""
+    return "daylight" if exposure.colour_temperature_k >= DAYLIGHT_FROM_K else "tungsten"
 
 
 def _curve(read: RollPatches) -> SampledCurve:

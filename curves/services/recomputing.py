@@ -3,11 +3,13 @@
 from dataclasses import dataclass
 
 from django.db import transaction
+from django.db.models import Exists, OuterRef
 
-from curves.models import Roll, SpreadEstimate, StockResult
+from curves.models import Roll, SheetVersion, SpreadEstimate, StockResult
 from curves.sensitometry import ENGINE_VERSION
 from curves.services.fitting import request_fit
 from curves.services.pooling import Standing, request_pool_of
+from curves.services.sheets import request_sheet
 from curves.services.spreads import request_spread
 from labsite.accounts.services import record_audit
 from labsite.common.access import require_admin
@@ -31,7 +33,21 @@ def recompute_results(*, actor=None) -> Recomputation:
     """
     if actor is not None:
         require_admin(actor)
-    return Recomputation(_fit_rolls(actor), _pool_stocks(actor), _estimate_spreads())
+    counts = Recomputation(_fit_rolls(actor), _pool_stocks(actor), _estimate_spreads())
+    _publish_first_sheets()
+    return counts
+
+
+def _publish_first_sheets() -> None:
+    """Results from before sheets were published have none; those that are pooled anew get theirs by it."""
+    same = {name: OuterRef(name) for name in ("stock", "process_revision", "exposure_revision")}
+    results = StockResult.objects.filter(pooled__engine_version=ENGINE_VERSION)
+    for result in results.exclude(Exists(SheetVersion.objects.filter(**same))).order_by("pk"):
+        request_sheet(
+            stock_id=result.stock_id,
+            process_revision_id=result.process_revision_id,
+            exposure_revision_id=result.exposure_revision_id,
+        )
 
 
 def _fit_rolls(actor) -> int:

@@ -4,6 +4,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from curves.models import HouseReference, ProcessRevision, StockResult
+from curves.services.sheets import request_sheets_under
 from curves.services.standard_kinds import refused_on_conflict
 from labsite.accounts.services import record_audit
 from labsite.common.access import require_admin
@@ -43,4 +44,5 @@ def appoint_reference(
         after={"stock": str(result.stock)},
         reason=reason,
     )
+    request_sheets_under(**pair, requested_by=actor)
     return reference

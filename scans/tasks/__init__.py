@@ -3,5 +3,6 @@
 from scans.tasks import calibrating as calibrating
 from scans.tasks import checking as checking
 from scans.tasks import measuring as measuring
+from scans.tasks import publishing as publishing
 from scans.tasks import tiles as tiles
 from scans.tasks import trials as trials

@@ -97,7 +97,7 @@ def test_acceptance_pools_the_stock_and_keeps_the_decision(admin, owner, batch, 
 def test_pooling_twice_adds_nothing(admin, owner, batch, standards):
     make_accepted_roll(owner, admin, batch, standards)
     Job.objects.filter(kind="pool_stock").update(state="queued", attempts=0)
-    assert run_waiting_jobs() == 2, "the pool, and the lab's spread that follows it"
+    assert run_waiting_jobs() == 3, "the pool, the lab's spread that follows it, and the sheet"
     assert PooledAnalysis.objects.count() == SpreadEstimate.objects.count() == 1
 
 
