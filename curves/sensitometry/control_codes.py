@@ -11,6 +11,8 @@ CONTROL_REASONS: dict[str, str] = {
     "NOT_SEPARABLE": "Nothing was repeated within this level, so it cannot be told from the level below.",
     "TOO_FEW_LABS": "At least two instruments or members with repeated readings are needed.",
     "NOT_STRAIGHT": "The readings of the two instruments do not lie on a straight line.",
+    "REFERENCE_ITSELF": "It is what the others are held against.",
+    "CORRECTED_ALREADY": "Some instruments are corrected already, so the median as read means little.",
     "NOT_MET": "The limit is not met within what was observed; nothing is extrapolated.",
     "NO_TREND": "No trend can be told from the scatter.",
 }

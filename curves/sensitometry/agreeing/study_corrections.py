@@ -186,3 +186,36 @@ def _widened(correction: Correction, variance: float) -> Correction:
         offset=measure_with_error("correction_offset", offset.value, math.sqrt(of_offset), "D", note),
         covariance=((of_offset, shared), slope_row),
     )
+
+
+def with_reference_error(comparison: Comparison, covariance) -> Comparison:
+    """The comparison where the reference was itself corrected, with the error of that.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        Against the corrected readings of the reference [D].
+    covariance : array_like, shape (2, 2) [D squared, D, 1]
+        Of offset and slope of the reference's own correction.
+
+    Returns
+    -------
+    Comparison
+        The two errors added; both instruments read about the same density, so the lines' errors add as they
+        are.
+    """
+    correction = comparison.correction
+    if not correction.is_known:
+        return comparison
+    added = np.array(correction.covariance) + np.asarray(covariance, dtype=float)
+    corrected = replace(
+        correction,
+        offset=measure_with_error(
+            "correction_offset", correction.offset.value, math.sqrt(added[0, 0]), "D", correction.offset.note
+        ),
+        slope=measure_with_error(
+            "correction_slope", correction.slope.value, math.sqrt(added[1, 1]), "", correction.slope.note
+        ),
+        covariance=tuple(tuple(row) for row in added.tolist()),
+    )
+    return replace(comparison, correction=corrected)
