@@ -2,7 +2,8 @@
 
 from curves.models import Roll
 from curves.queries.inputs import digest_of, engine_readings, has_steps, roll_inputs
-from curves.queries.standing import analyses_by_stock, log_exposure_sd_of, standing_analyses
+from curves.queries.spread_inputs import spread_inputs
+from curves.queries.standing import log_exposure_sd_of, standing_analyses
 from curves.sensitometry import Analysis as EngineAnalysis
 from curves.sensitometry import (
     analyse_readings,
@@ -65,13 +66,11 @@ def pool_stock(run: JobRun) -> dict:
 
 @job_handler("estimate_spread", time_limit_s=120)
 def estimate_spread(run: JobRun) -> dict:
-    """Estimate how much rolls of one stock differ under one process and one exposure revision."""
-    stocks = analyses_by_stock(**run.subject)
-    run.progress(20, "Comparing the rolls of each stock")
-    spread = estimate_lab_spread(
-        [[EngineAnalysis.from_dict(analysis.as_dict()) for analysis in rolls] for rolls in stocks.values()]
-    )
-    analysis_ids = [analysis.pk for rolls in stocks.values() for analysis in rolls]
+    """Estimate how much rolls of one stock differ under two standards, and where that comes from."""
+    run.progress(10, "Reading every curve of the accepted rolls off")
+    inputs = spread_inputs(**run.subject)
+    run.progress(60, "Taking the spread apart")
+    spread = estimate_lab_spread(inputs.rows)
     with run.storing():
-        store_spread_estimate(**run.subject, analysis_ids=analysis_ids, spread=spread)
+        store_spread_estimate(**run.subject, inputs=inputs, spread=spread)
     return spread.to_dict()

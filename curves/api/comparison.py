@@ -39,6 +39,11 @@ class SpreadSerializer(serializers.Serializer):
         help_text="`speed_stops` [stop], `contrast_ratio` [1], `shape` and `base` [density].",
     )
     degrees_of_freedom = serializers.DictField(child=serializers.IntegerField())
+    levels = serializers.DictField(
+        child=serializers.DictField(child=serializers.FloatField()),
+        help_text="The same by level, `member`, `run` and `roll`, as far as these can be told apart; what "
+        "both sides of a difference share cancels.",
+    )
 
 
 class ComparedStockSerializer(serializers.Serializer):

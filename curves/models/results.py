@@ -108,13 +108,19 @@ class StockResult(models.Model):
 
 
 class SpreadEstimate(models.Model):
-    """How much rolls of one stock differ under two standards; the newest one is the yardstick now."""
+    """How much rolls of one stock differ under two standards, and where from; one is the yardstick now.
+
+    ``spread`` is what verdicts need and nothing else; ``basis`` holds the components, and ``entries`` every
+    value that they were estimated from, so that they can be estimated again.
+    """
 
     process_revision = models.ForeignKey(ProcessRevision, on_delete=models.PROTECT, related_name="+")
     exposure_revision = models.ForeignKey(ExposureRevision, on_delete=models.PROTECT, related_name="+")
     engine_version = models.CharField(max_length=20)
     input_digest = models.CharField(max_length=64, help_text="SHA-256 of the analyses it rests on.")
     spread = models.JSONField()
+    basis = models.JSONField(default=dict)
+    entries = models.JSONField(default=list)
     created_at = models.DateTimeField(auto_now_add=True)
     is_current = models.BooleanField(default=True)
 

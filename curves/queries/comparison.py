@@ -14,6 +14,7 @@ from curves.models import HouseReference, StockResult
 from curves.queries.comparison_rows import Catalogue, RowChoice, catalogue
 from curves.queries.picture_measures import LabPictures, lab_pictures
 from curves.queries.repooling import Repooling, repoolings
+from curves.queries.spread_inputs import roll_paths_of, spread_between
 from curves.queries.standing import lab_spread_under, overrides_in
 from curves.queries.stocks import visible_results
 from curves.sensitometry import Analysis, Comparison, Measure, compare_with_reference
@@ -203,6 +204,8 @@ def _compared(
     own = [result for result in results if result.pk not in strangers]
     against = next((analyses[result.pk] for result in own if result.stock_id == reference_id), None)
     overrides = overrides_in(results)
+    paths = roll_paths_of([result.pooled_id for result in results])
+    theirs = next((paths[result.pooled_id] for result in own if result.stock_id == reference_id), [])
     stocks = []
     for result in results:
         is_stranger = result.pk in strangers
@@ -210,7 +213,7 @@ def _compared(
         comparison = None
         if against is not None and not is_reference:
             # How far rolls differ under one pair of standards says nothing across two.
-            known = {} if is_stranger else spread["standard_deviations"]
+            known = {} if is_stranger else spread_between(spread, paths[result.pooled_id], theirs)
             comparison = compare_with_reference(
                 analyses[result.pk], against, lab_spread=known, with_curves=with_curves
             )

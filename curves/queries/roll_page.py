@@ -19,6 +19,7 @@ from curves.models.rolls import UNDECIDED_STATES
 from curves.queries.inputs import has_current_analysis
 from curves.queries.roll_progress import NextStep, RollActions, next_step, roll_actions
 from curves.queries.rolls import visible_roll
+from curves.queries.spread_inputs import roll_path, roll_paths_of, spread_between
 from curves.queries.standing import lab_spread_under
 from curves.sensitometry import Analysis as EngineAnalysis
 from curves.sensitometry import Comparison, compare_with_reference
@@ -173,11 +174,11 @@ def _against_reference(roll: Roll, result: EngineAnalysis) -> AgainstReference |
     if standing is None:
         return None
     reference = EngineAnalysis.from_dict(standing.pooled.as_dict())
+    theirs = roll_paths_of([standing.pooled_id])[standing.pooled_id]
+    spread = spread_between(lab_spread_under(**pair), [roll_path(roll)], theirs)
     return AgainstReference(
         stock=standing.stock,
-        comparison=compare_with_reference(
-            result, reference, lab_spread=lab_spread_under(**pair)["standard_deviations"]
-        ),
+        comparison=compare_with_reference(result, reference, lab_spread=spread),
         is_own_stock=standing.stock_id == roll.batch.stock_id,
     )
 

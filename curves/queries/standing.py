@@ -26,19 +26,6 @@ def standing_analyses(standing) -> list[Analysis]:
     return list(Analysis.objects.filter(pk__in=rolls.values("current_analysis_id")).order_by("roll_id"))
 
 
-def analyses_by_stock(*, process_revision_id: int, exposure_revision_id: int) -> dict[int, list[Analysis]]:
-    """Return stock → the analyses of its standing rolls, for stocks with more than one."""
-    rolls = standing_rolls().filter(
-        process_revision_id=process_revision_id, exposure_revision_id=exposure_revision_id
-    )
-    stocks: dict[int, list[int]] = {}
-    for stock_id, analysis_id in rolls.order_by("pk").values_list("batch__stock_id", "current_analysis_id"):
-        stocks.setdefault(stock_id, []).append(analysis_id)
-    repeated = {stock_id: ids for stock_id, ids in stocks.items() if len(ids) > 1}
-    analyses = Analysis.objects.in_bulk([pk for ids in repeated.values() for pk in ids])
-    return {stock_id: [analyses[pk] for pk in ids] for stock_id, ids in repeated.items()}
-
-
 def overrides_in(results: Iterable[StockResult]) -> dict[int, tuple[str, ...]]:
     """Return stock → why rolls that were held back count in its result: told wherever the result is."""
     stock_of = {result.pooled_id: result.stock_id for result in results}
@@ -71,5 +58,5 @@ def lab_spread_under(*, process_revision_id: int, exposure_revision_id: int) -> 
     estimates = SpreadEstimate.objects.filter(
         process_revision_id=process_revision_id, exposure_revision_id=exposure_revision_id, is_current=True
     )
-    none_yet = {"standard_deviations": {}, "degrees_of_freedom": {}}
+    none_yet = {"standard_deviations": {}, "degrees_of_freedom": {}, "levels": {}}
     return next(iter(estimates.values_list("spread", flat=True)), none_yet)

@@ -19,6 +19,7 @@ from curves.models import (
 )
 from curves.queries.comparison import StandardPair
 from curves.queries.repooling import Repooling, repoolings
+from curves.queries.spread_inputs import roll_paths_of, spread_between
 from curves.queries.standing import lab_spread_under
 from curves.queries.stock_versions import SheetVersion, key_of, open_results, pairs_of, versions_of
 from curves.queries.stocks import visible_results, visible_stocks
@@ -123,7 +124,7 @@ def _result(pooled_id: int, pair: StandardPair, *, is_standing: bool) -> SheetRe
     against = None
     if reference is not None and not is_reference:
         results = StockResult.objects.filter(**pair.ids, stock=reference).select_related("pooled")
-        against = next((Analysis.from_dict(each.pooled.as_dict()) for each in results), None)
+        against = next((each.pooled for each in results), None)
     return SheetResult(
         pooled=pooled,
         analysis=analysis,
@@ -131,15 +132,17 @@ def _result(pooled_id: int, pair: StandardPair, *, is_standing: bool) -> SheetRe
         is_reference=is_reference,
         rolls=tuple(rolls.order_by("pk")),
         reference=reference,
-        reference_analysis=against,
-        comparison=_compared(analysis, against, pair) if against else None,
+        reference_analysis=Analysis.from_dict(against.as_dict()) if against else None,
+        comparison=_compared(pooled, against, pair) if against else None,
     )
 
 
-def _compared(analysis: Analysis, reference: Analysis, pair: StandardPair) -> Comparison:
-    """By the lab's own spread from roll to roll, as on the Compare page."""
-    spread = lab_spread_under(**pair.ids)
-    return compare_with_reference(analysis, reference, lab_spread=spread["standard_deviations"])
+def _compared(pooled: PooledAnalysis, reference: PooledAnalysis, pair: StandardPair) -> Comparison:
+    """By the lab's own spread, as on the Compare page."""
+    paths = roll_paths_of([pooled.pk, reference.pk])
+    spread = spread_between(lab_spread_under(**pair.ids), paths[pooled.pk], paths[reference.pk])
+    ours, theirs = (Analysis.from_dict(each.as_dict()) for each in (pooled, reference))
+    return compare_with_reference(ours, theirs, lab_spread=spread)
 
 
 def _held_back(rolls: QuerySet[Roll], pair: StandardPair | None) -> tuple[Roll, ...]:

@@ -7,7 +7,7 @@ import numpy as np
 
 from curves.sensitometry.measures import Flag, Measure
 
-ENGINE_VERSION = "1.0"
+ENGINE_VERSION = "1.1"
 CURVE_DIGITS = 5
 MODE_DIGITS = 6
 

@@ -11,7 +11,8 @@ from django.db import connection, transaction
 
 from curves.models import Analysis, Roll, SpreadEstimate, StockResult
 from curves.queries.inputs import digest_of, roll_inputs
-from curves.queries.standing import analyses_by_stock, standing_analyses
+from curves.queries.spread_inputs import SpreadInputs, spread_inputs
+from curves.queries.standing import standing_analyses
 from curves.sensitometry import Analysis as EngineAnalysis
 from curves.sensitometry import estimate_lab_spread
 from curves.services import pooling
@@ -141,10 +142,8 @@ def test_a_late_spread_is_kept_but_is_not_the_yardstick(admin, owner, batch, sta
     process, exposure = standards
     pair = {"process_revision_id": process.pk, "exposure_revision_id": exposure.pk}
     newest = SpreadEstimate.objects.get(is_current=True)
-    (analyses,) = analyses_by_stock(**pair).values()
-    early = [analysis for analysis in analyses if analysis.pk != rolls[0].current_analysis_id]
-    spread = estimate_lab_spread([[EngineAnalysis.from_dict(each.as_dict()) for each in early]])
-    late = store_spread_estimate(**pair, analysis_ids=[each.pk for each in early], spread=spread)
+    early = SpreadInputs(tuple(roll for roll in spread_inputs(**pair).rolls if roll.pk != rolls[0].pk))
+    late = store_spread_estimate(**pair, inputs=early, spread=estimate_lab_spread(early.rows))
     assert not late.is_current
     assert SpreadEstimate.objects.get(is_current=True) == newest
 

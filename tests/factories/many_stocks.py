@@ -18,7 +18,15 @@ from curves.models import (
     SpreadEstimate,
     StockResult,
 )
-from curves.sensitometry import ENGINE_VERSION, Readings, analyse_many, estimate_lab_spread, pool_analyses
+from curves.sensitometry import (
+    ENGINE_VERSION,
+    LabSpread,
+    Readings,
+    analyse_many,
+    estimate_lab_spread,
+    pool_analyses,
+)
+from curves.sensitometry.comparing.lab_spread import CurvePath, curve_rows
 
 KINDS = 8
 FORMATS = (["35 mm", "120"], ["35 mm"], ["120", "sheet"], ["sheet"])
@@ -51,9 +59,19 @@ def make_many_stocks(member, standards, *, stocks: int, rolls: int = 5, seed: in
         **pair,
         engine_version=ENGINE_VERSION,
         input_digest="0" * 64,
-        spread=estimate_lab_spread(families).to_dict(),
+        spread=_spread(families).to_dict(),
     )
     return films
+
+
+def _spread(families) -> LabSpread:
+    """Each roll by itself, in a run of its own."""
+    rows = []
+    for stock, family in enumerate(families):
+        names = [f"{stock} {number}" for number in range(len(family))]
+        paths = [CurvePath(str(stock), "member", name, name, "1") for name in names]
+        rows += curve_rows(list(zip(paths, family, strict=True)), family[0])
+    return estimate_lab_spread(rows)
 
 
 def _films(member, count: int) -> list[FilmStock]:

@@ -32,6 +32,7 @@ from curves.sensitometry.comparing.difference_curves import (
     difference_at_equal_exposure,
     difference_at_speed_point,
 )
+from curves.sensitometry.comparing.pair_spread import PairSpread
 from curves.sensitometry.comparing.shape_difference import compare_shapes
 from curves.sensitometry.comparing.wording import Sentence, describe_comparison
 from curves.sensitometry.measures import Measure, SensitometryError, withheld
@@ -61,6 +62,8 @@ POOLED_SPREAD = {
     "base_difference": ("base_plus_fog", 1.0),
 }
 NO_DIFFERENCE = {"contrast_ratio": 1.0}
+# However much two results share, so much of the half-width that they carry stays; house choice.
+LEAST_READING_SHARE = 0.2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -106,7 +109,7 @@ def compare_with_reference(
     test: Analysis,
     reference: Analysis,
     *,
-    lab_spread: Mapping[str, float] | None = None,
+    lab_spread: Mapping[str, float | PairSpread] | None = None,
     with_curves: bool = True,
 ) -> Comparison:
     """Take the difference between a test film and the reference apart.
@@ -117,7 +120,8 @@ def compare_with_reference(
         Stored or fresh analyses, single rolls or pooled.
     lab_spread : mapping, optional
         The lab's standard deviation from roll to roll of one roll: ``speed_stops`` [stop],
-        ``contrast_ratio`` [1], ``shape`` [D], ``base`` [D]; any of them may be missing.
+        ``contrast_ratio`` [1], ``shape`` [D], ``base`` [D]; any of them may be missing. A `PairSpread` in
+        its place says what the rolls at hand give, and what they share.
     with_curves : bool
         Whether the differences are wanted as curves, too; without, fifty stocks take half the time.
 
@@ -131,14 +135,17 @@ def compare_with_reference(
     SensitometryError
         When a spread is unknown by name or negative.
     """
-    spread = _checked_spread(lab_spread)
+    spread = _checked_spread(lab_spread, test.roll_count, reference.roll_count)
     found = _reading_only(test, reference)
     measures, verdicts, beyond = {}, {}, {}
     for name in COMPARISON_MEASURES:
         measure = found[name]
-        sd, is_known = _roll_spread(name, test, reference, spread)
-        beyond[name] = _excludes(measure, NO_DIFFERENCE.get(name, 0.0))
-        measures[name] = _widened(measure, sd, is_known)
+        variance, is_known = _roll_spread(name, test, reference, spread)
+        # What both share falls out of the interval that the two pooled results carry, too.
+        beyond[name] = _excludes(
+            _widened(measure, min(variance, 0.0), is_known), NO_DIFFERENCE.get(name, 0.0)
+        )
+        measures[name] = _widened(measure, variance, is_known)
         verdicts[name] = _verdict(beyond[name], measures[name], is_known, NO_DIFFERENCE.get(name, 0.0))
     curves = {}
     if with_curves:
@@ -152,13 +159,17 @@ def compare_with_reference(
     )
 
 
-def _checked_spread(lab_spread):
-    spread = dict(lab_spread or {})
-    for name, sd in spread.items():
+def _checked_spread(lab_spread, test_rolls: int, reference_rolls: int) -> dict[str, PairSpread]:
+    """The spread of both sides; one of a single roll is that of rolls that share nothing."""
+    spread = {}
+    for name, given in (lab_spread or {}).items():
         if name not in set(SPREAD_OF.values()):
             raise SensitometryError("UNKNOWN_SPREAD", f"lab_spread: '{name}' is not a spread.")
-        if not (np.isfinite(sd) and sd >= 0):
-            raise SensitometryError("BAD_SD", f"lab_spread: '{name}' must be zero or more.")
+        if not isinstance(given, PairSpread):
+            if not (np.isfinite(given) and given >= 0):
+                raise SensitometryError("BAD_SD", f"lab_spread: '{name}' must be zero or more.")
+            given = PairSpread(given**2 / test_rolls, given**2 / reference_rolls)
+        spread[name] = given
     return spread
 
 
@@ -205,18 +216,18 @@ def _contrast_of(name, first, second, scale, note):
     return Measure(name, round(value, MODE_DIGITS), low, high, MEASURES[name].unit, None, note)
 
 
-def _roll_spread(name, test, reference, spread):
-    """Spread between rolls that the interval does not hold yet, and whether all of it is known."""
+def _roll_spread(name, test, reference, spread: Mapping[str, PairSpread]):
+    """Variance between rolls that the interval does not hold yet, and whether all of it is known."""
     lab = spread.get(SPREAD_OF[name])
     own = POOLED_SPREAD.get(name)
     total = 0.0
-    for analysis in (test, reference):
+    for analysis, known in ((test, lab and lab.test), (reference, lab and lab.reference)):
         held = analysis.between_roll.get(own[0]) if own else None
         if lab is None and held is None:
             return 0.0, False
-        held = 0.0 if held is None else held * own[1]
-        total += max((lab or 0.0) ** 2 - held**2, 0.0) / analysis.roll_count
-    return float(np.sqrt(total)), True
+        held = 0.0 if held is None else (held * own[1]) ** 2 / analysis.roll_count
+        total += max((known or 0.0) - held, 0.0)
+    return total - (2.0 * lab.shared if lab else 0.0), True
 
 
 def _excludes(measure, nothing):
@@ -226,12 +237,16 @@ def _excludes(measure, nothing):
     return is_above or (measure.high is not None and measure.high < nothing)
 
 
-def _widened(measure, sd, is_known):
+def _widened(measure, variance, is_known):
     if measure.value is None:
         return measure
     ends = []
     for end, sign in ((measure.low, -1.0), (measure.high, 1.0)):
-        half = None if end is None else float(np.hypot(end - measure.value, NORMAL_95 * sd))
+        half = None
+        if end is not None:
+            square = (end - measure.value) ** 2 + NORMAL_95**2 * variance
+            # Whatever the rolls share, reading them is never free of error.
+            half = float(np.sqrt(max(square, (LEAST_READING_SHARE * (end - measure.value)) ** 2)))
         ends.append(None if half is None else round(measure.value + sign * half, MODE_DIGITS))
     if measure.name == "shape_difference":
         ends[0] = max(ends[0], 0.0)

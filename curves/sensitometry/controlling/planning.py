@@ -34,6 +34,8 @@ class Design:
     shares_runs : bool
         Whether both stocks of a comparison go through the same runs, so that what runs and members have in
         common cancels.
+    shares_members : bool
+        Whether the same members test both, in whichever runs.
     """
 
     members: int = 1
@@ -42,6 +44,7 @@ class Design:
     strips: int = 1
     readings: int = 1
     shares_runs: bool = True
+    shares_members: bool = False
 
     def __post_init__(self):
         if min(self.members, self.runs, self.rolls, self.strips, self.readings) < 1:
@@ -59,6 +62,10 @@ class Design:
             total *= count
             totals[name] = total
         return totals
+
+    def shared(self) -> tuple[str, ...]:
+        """Levels that both stocks have in common, so that they cancel."""
+        return SHARED if self.shares_runs else SHARED[:1] if self.shares_members else ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +107,7 @@ def difference_error(components: VarianceComponents, design: Design) -> Measure:
     Measure
         ``difference_error`` [unit]. A component that is needed and cannot be told withholds it.
     """
-    return _error(components, design.counts(), design.shares_runs)
+    return _error(components, design.counts(), design.shared())
 
 
 def what_shrinks_most(components: VarianceComponents, design: Design) -> tuple[Gain, ...]:
@@ -123,7 +130,7 @@ def what_shrinks_most(components: VarianceComponents, design: Design) -> tuple[G
     counts = design.counts()
     for place, level in enumerate(counts):
         doubled = {name: count * (2 if i >= place else 1) for i, (name, count) in enumerate(counts.items())}
-        then = _error(components, doubled, design.shares_runs)
+        then = _error(components, doubled, design.shared())
         if level in components.merged or (level == READING and READING in components.merged.values()):
             then = withheld("difference_error", "NOT_SEPARABLE", then.unit)
         known = now.value and then.value is not None
@@ -171,7 +178,7 @@ def rolls_needed(
         )
     design = design or Design()
     one_roll = Design(strips=design.strips, readings=design.readings)
-    error = _error(components, one_roll.counts(), design.shares_runs)
+    error = _error(components, one_roll.counts(), design.shared())
     name, unit = "rolls_needed", "roll"
     if error.value is None:
         return withheld(name, error.reason, unit, error.note)
@@ -187,16 +194,17 @@ def rolls_needed(
     return Measure(name, value, low, high, unit, None, note)
 
 
-def _error(components: VarianceComponents, counts: Mapping[str, int], shares_runs: bool) -> Measure:
+def _error(components: VarianceComponents, counts: Mapping[str, int], shared: tuple[str, ...]) -> Measure:
     unit = next(iter(components.components.values())).unit
     name, total, below, above = "difference_error", 0.0, 0.0, 0.0
     for level, measure in components.components.items():
-        if level in components.merged or (shares_runs and level in SHARED):
+        # A merged level's spread stands in the component that holds it, which is repeated less often.
+        holder = [inner for inner, outer in components.merged.items() if outer == level]
+        # What is shared cancels, unless it cannot be told from what is not shared.
+        if level in components.merged or all(each in shared for each in (level, *holder)):
             continue
         if measure.value is None:
             return withheld(name, measure.reason, unit, f"{level}: {measure.note}")
-        # A merged level's spread stands in the component that holds it, which is repeated less often.
-        holder = [inner for inner, outer in components.merged.items() if outer == level]
         count = min(counts.get(each, 1) for each in (level, *holder))
         total += 2 * measure.value**2 / count
         below += (2 * (measure.value**2 - measure.low**2) / count) ** 2

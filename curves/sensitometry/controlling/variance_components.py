@@ -60,6 +60,71 @@ class VarianceComponents:
             "means": {name: each.to_dict() for name, each in self.means.items()},
         }
 
+    @staticmethod
+    def from_dict(document: dict) -> "VarianceComponents":
+        """The components again."""
+        return VarianceComponents(
+            {name: Measure.from_dict(COMPONENT, each) for name, each in document["components"].items()},
+            dict(document["merged"]),
+            dict(document["groups"]),
+            dict(document["degrees"]),
+            {name: Measure.from_dict("stock_mean", each) for name, each in document["means"].items()},
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class GroupCounts:
+    """What a set of levels can tell, whatever the readings are.
+
+    Parameters
+    ----------
+    groups, degrees : dict of str to int
+        As in `VarianceComponents`.
+    merged : dict of str to str
+        As in `VarianceComponents`.
+    """
+
+    groups: dict[str, int]
+    degrees: dict[str, int]
+    merged: dict[str, str]
+
+    def is_told(self, level: str) -> bool:
+        """Whether there are groups enough to tell a level, or the one that holds it.
+
+        Parameters
+        ----------
+        level : str
+            One of the levels.
+
+        Returns
+        -------
+        bool
+        """
+        return self.degrees[self.merged.get(level, level)] >= FEWEST_DEGREES
+
+
+def count_groups(levels: Mapping[str, Sequence], stock: Sequence) -> GroupCounts:
+    """Groups and degrees of freedom of nested levels, and which of them cannot be told apart.
+
+    Parameters
+    ----------
+    levels : mapping of str to sequence, shape (n,)
+        As in `variance_components`; none of the readings missing.
+    stock : sequence, shape (n,) [label]
+        Stocks, each with a mean of its own.
+
+    Returns
+    -------
+    GroupCounts
+        With ``reading`` among the degrees.
+    """
+    paths = {name: [str(each) for each in labels] for name, labels in levels.items()}
+    names, stock_of = np.unique([str(each) for each in stock], return_inverse=True)
+    groups, degrees = _sizes(paths, stock_of, stock_of.size)
+    kept, merged = _told_apart(list(paths), groups, degrees, stock_of.size)
+    degrees[READING] = stock_of.size - (groups[kept[-1]] if kept else max(names.size, 1))
+    return GroupCounts(groups, degrees, merged)
+
 
 def variance_components(
     values, levels: Mapping[str, Sequence], *, stock: Sequence | None = None, unit: str = "D"
@@ -99,9 +164,9 @@ def variance_components(
     values = values[known]
     paths = {name: [str(labels[i]) for i in known] for name, labels in levels.items()}
     names, stock_of = np.unique([stocks[i] for i in known], return_inverse=True)
-    groups, degrees = _sizes(paths, stock_of, values.size)
-    kept, merged = _told_apart(list(paths), groups, degrees, values.size)
-    degrees[READING] = values.size - (groups[kept[-1]] if kept else max(names.size, 1))
+    counts = count_groups(paths, [stocks[i] for i in known])
+    groups, degrees, merged = counts.groups, counts.degrees, counts.merged
+    kept = [name for name in paths if name not in merged and degrees[name] > 0]
     if values.size < names.size + 2 or np.ptp(values) < 1e-9:
         return _all_withheld(paths, merged, groups, degrees, unit)
     fixed = (stock_of[:, None] == np.arange(names.size)).astype(float)
