@@ -2,7 +2,17 @@
 
 from django.urls import path
 
-from curves.api import instruments, readings, results, roll_reviews, roll_steps, rolls, runs, stocks
+from curves.api import (
+    comparisons_kept,
+    instruments,
+    readings,
+    results,
+    roll_reviews,
+    roll_steps,
+    rolls,
+    runs,
+    stocks,
+)
 from curves.api.colour_response import ColourResponseOfStocks
 from curves.api.comparison import ComparisonOfStocks
 from curves.api.control_urls import CONTROL_URLS
@@ -11,8 +21,10 @@ from curves.api.papers import PAPER_SIDE
 from curves.api.print_tones import PrintPlanOfStocks, PrintTonesOfStocks
 from curves.api.readings_files import ReadingsFile
 from curves.api.references import OneReferencePair, References
+from curves.api.sheet_urls import SHEET_URLS
 from curves.api.standard_sides import EXPOSURE_SIDE, PROCESS_SIDE, TABLET_SIDE
 from curves.api.standards import standard_urls
+from curves.api.trade_offs import TradeOffsOfStocks
 
 STOCK = "stocks/<int:stock_id>/"
 INSTRUMENT = "instruments/<int:instrument_id>/"
@@ -25,6 +37,7 @@ urlpatterns = [
     path(STOCK, stocks.OneStock.as_view(), name="api_stock"),
     path(f"{STOCK}batches/", stocks.Batches.as_view(), name="api_batches"),
     path(f"{STOCK}results/", results.PastResults.as_view(), name="api_past_results"),
+    *SHEET_URLS,
     *standard_urls(PROCESS_SIDE),
     *standard_urls(EXPOSURE_SIDE),
     *standard_urls(TABLET_SIDE),
@@ -69,6 +82,27 @@ urlpatterns = [
     path("stock-results/", results.StockResults.as_view(), name="api_stock_results"),
     path("stock-results/<int:result_id>/", results.OneStockResult.as_view(), name="api_stock_result"),
     path("comparison/", ComparisonOfStocks.as_view(), name="api_comparison"),
+    path("trade-offs/", TradeOffsOfStocks.as_view(), name="api_trade_offs"),
+    path(
+        "saved-comparisons/",
+        comparisons_kept.SavedComparisons.as_view(),
+        name="api_saved_comparisons",
+    ),
+    path(
+        "saved-comparisons/<int:comparison_id>/",
+        comparisons_kept.OneSavedComparison.as_view(),
+        name="api_saved_comparison",
+    ),
+    path(
+        "frozen-comparisons/",
+        comparisons_kept.FrozenComparisons.as_view(),
+        name="api_frozen_comparisons",
+    ),
+    path(
+        "frozen-comparisons/<slug:frozen_code>/",
+        comparisons_kept.OneFrozenComparison.as_view(),
+        name="api_frozen_comparison",
+    ),
     path("print-tones/", PrintTonesOfStocks.as_view(), name="api_print_tones"),
     path("print-plan/", PrintPlanOfStocks.as_view(), name="api_print_plan"),
     path("colour-response/", ColourResponseOfStocks.as_view(), name="api_colour_response"),

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from django.db.models import F, Prefetch, QuerySet
 
 from curves.models import HouseReference
+from curves.queries.stocks import visible_stocks
 from scans.imaging.target_layout import HOUSE_TARGET
 from scans.models import FileState, Measurement, MeasurementKind, Placement, Scan, Shows
 from scans.queries.panes import Pane, frame_of, pane_of
@@ -85,6 +86,17 @@ def newest_of_each_stock(user) -> list[int]:
     first = references.order_by("-id").values_list("stock_id", flat=True).first()
     ids = sorted(newest, key=lambda stock_id: (stock_id != first, newest[stock_id]))
     return [newest[stock_id] for stock_id in ids][:MOST]
+
+
+def frames_of_stocks(user, stock_ids: list[int]) -> tuple[list[int], list[str]]:
+    """Return the newest frame of each of these stocks, in their order, and the names of those without."""
+    frames = pictures_open_to(user).filter(shows=Shows.FRAME, roll__batch__stock__in=stock_ids)
+    newest: dict[int, int] = {}
+    for pk, stock_id in frames.order_by("-id").values_list("pk", "roll__batch__stock_id"):
+        newest.setdefault(stock_id, pk)
+    absent = [pk for pk in stock_ids if pk not in newest]
+    names = visible_stocks(user).filter(pk__in=absent).values_list("name", flat=True)
+    return [newest[pk] for pk in stock_ids if pk in newest], sorted(names)
 
 
 def side_by_side(user, scan_ids: list[int]) -> SideBySide | None:

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from curves.pages.compare import kept, relatives, views
+from curves.pages.compare import kept, relatives, trade_offs, views
 
 SAVED = "saved/<int:comparison_id>/"
 FROZEN = "frozen/<slug:frozen_code>/"
@@ -16,6 +16,7 @@ urlpatterns = [
     path("saved/new/", kept.save, name="compare_save"),
     path(f"{SAVED}rename/", kept.rename, name="compare_saved_rename"),
     path(f"{SAVED}delete/", kept.delete, name="compare_saved_delete"),
+    path("trade-offs/", trade_offs.trade_off_page, name="compare_trade_offs"),
     path("relatives/", relatives.relatives, name="compare_relatives"),
     path("margins/", relatives.margins, name="compare_margins"),
     path("frozen/new/", kept.freeze, name="compare_freeze"),

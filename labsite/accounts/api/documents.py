@@ -15,10 +15,14 @@ PATH_PARAMETERS = {
     "aims_id": "Number of a set of aims of control strips.",
     "analysis_id": "Number of an analysis.",
     "calibration_id": "Number of a calibration of a scanner.",
+    "comparison_id": "Number of a saved comparison.",
     "exposure_revision_id": "Number of a revision of an exposure standard.",
     "finding_id": "Number of a finding about an instrument.",
+    "frozen_code": "Short name of a frozen comparison.",
     "instrument_id": "Number of an instrument.",
     "job_id": "Id of a job.",
+    "pair_key": "Numbers of a process and an exposure revision, as 2-1.",
+    "price_id": "Number of a price.",
     "process_revision_id": "Number of a revision of a process standard.",
     "result_id": "Number of a stock's result.",
     "revision_id": "Number of a revision.",
@@ -30,6 +34,7 @@ PATH_PARAMETERS = {
     "strip_id": "Number of a control strip.",
     "strip_number": "Place of the strip on its roll, from 1.",
     "upload_id": "Id of an upload.",
+    "version_number": "Number of a version of a sheet, from 1.",
 }
 
 REFUSALS = {

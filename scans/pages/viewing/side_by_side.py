@@ -2,14 +2,22 @@
 
 from urllib.parse import urlencode
 
+from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from curves.pages.access import readers_only
 from scans.imaging.target_layout import HOUSE_TARGET
-from scans.pages.viewing.selection import MATCHES, PRINT_SCALES, REGIONS, TONES, Selection
+from scans.pages.viewing.selection import (
+    MATCHES,
+    PRINT_SCALES,
+    REGIONS,
+    TONES,
+    Selection,
+    wanted_stocks,
+)
 from scans.queries import side_by_side as queries
 from scans.queries.crops import SIZE_PX, Crop, crop_picture
 from scans.queries.panes import MM_PER_INCH, Pane
@@ -23,6 +31,9 @@ ASSUMED_SCREEN_PPI = 96.0
 def side_by_side(request):
     """Show the chosen frames and prints on one place of the target, at one magnification."""
     selection = Selection.from_query(request.GET)
+    stocks = wanted_stocks(request.GET)
+    if stocks and not selection.scans:
+        return _frames_of(request, stocks)
     view = queries.side_by_side(request.user, list(selection.scans))
     newest = queries.newest_of_each_stock(request.user)
     address = reverse("side_by_side")
@@ -46,6 +57,16 @@ def side_by_side(request):
             "screen_ppi": ASSUMED_SCREEN_PPI,
         }
     return render(request, "scans/viewing/side_by_side.html", context)
+
+
+def _frames_of(request, stocks: list[int]):
+    """Lead to the newest frames of these stocks, and say of which there is none."""
+    scans, without = queries.frames_of_stocks(request.user, stocks)
+    if without:
+        messages.warning(request, f"No frame is scanned yet of {', '.join(without)}.")
+    address = reverse("side_by_side")
+    chosen = urlencode([("scan", pk) for pk in scans[: queries.MOST]])
+    return redirect(f"{address}?{chosen}" if chosen else address)
 
 
 @require_safe

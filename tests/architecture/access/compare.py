@@ -17,11 +17,24 @@ GET   compare_freeze             -              200 200 200 302 302 302
 POST  compare_freeze             -              400 400 400 403 403 403
 GET   compare_frozen             -              200 200 200 200 302 302
 GET   compare_frozen_file        -              200 200 200 200 302 302
+GET   compare_trade_offs         -              200 200 200 200 302 302
 GET   compare_relatives          -              200 200 200 200 302 302
 GET   compare_margins            -              403 403 200 302 302 302
 POST  compare_margins            -              403 403 400 403 403 403
 GET   stock_relatives            -              200 200 200 200 302 302
 """
+OPERATIONS = """
+GET    api_trade_offs            -              200 200 200 200 401 401
+GET    api_saved_comparisons     -              200 200 200 401 401 401
+POST   api_saved_comparisons     -              400 400 400 401 401 401
+GET    api_saved_comparison      -              200 200 200 401 401 401
+PATCH  api_saved_comparison      -              200 403 403 401 401 401
+DELETE api_saved_comparison      -              204 403 403 401 401 401
+GET    api_frozen_comparisons    -              200 200 200 200 401 401
+POST   api_frozen_comparisons    -              400 400 400 401 401 401
+GET    api_frozen_comparison     -              200 200 200 200 401 401
+"""
+BODIES = {"api_saved_comparison": {"name": "Slower films"}}
 
 
 def things(lab) -> tuple[dict, dict]:
