@@ -44,6 +44,11 @@ class Rig:
     words: str
     stock_count: int
 
+    @property
+    def scanner(self) -> str:
+        """The scanner alone, without its settings."""
+        return self.words.partition(":")[0]
+
 
 @dataclass(frozen=True)
 class StockPicture:

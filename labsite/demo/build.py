@@ -17,6 +17,7 @@ from labsite.demo.control import ControlStrips
 from labsite.demo.papers import enter_papers
 from labsite.demo.patches import enter_patches, read_patches
 from labsite.demo.people import join_members
+from labsite.demo.pictures import add_picture_measures
 from labsite.demo.rolls import Bench
 from labsite.demo.scans import add_scans
 from labsite.demo.scenario import REFERENCE, STOCKS, Stock
@@ -68,6 +69,7 @@ def build_demo_lab(*, today: date, seed: int = SEED, with_scans: bool = False) -
     _leave_work_on_the_bench(bench, batches, people, today, strips)
     if with_scans:
         add_scans(bench=bench, batches=batches, people=people, today=today, seed=seed + 100)
+    add_picture_measures(people=people, seed=seed + 200)
 
 
 def _enter_films(people: dict, today: date) -> dict[str, Batch]:

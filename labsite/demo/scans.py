@@ -22,10 +22,12 @@ from labsite.demo.scenario import STOCKS
 from labsite.demo.standards import LOG_EXPOSURE_CLEAR
 from labsite.jobs.runner import run_waiting_jobs
 from scans.models import Scan, Shows
+from scans.queries.taking_pictures import takeable_measure
 from scans.services.calibrating import calibrate_scanner
 from scans.services.describing import describe_scan
 from scans.services.placing import place_areas
 from scans.services.taking import take_densities
+from scans.services.taking_pictures import take_picture
 from scans.services.trials import try_scanner
 from scans.services.uploads import receive_bytes, start_upload
 
@@ -93,10 +95,18 @@ def add_scans(*, bench: Bench, batches: dict, people: dict, today: date, seed: i
         rolls = _develop(bench, batches, member, today - timedelta(days=3))
         _scan_films(desk, rolls, drawn)
         run_waiting_jobs()
+    _take_pictures(member)
     for roll in rolls.values():
         submit_roll(actor=member, roll_id=roll.pk)
         accept_roll(actor=admin, roll_id=roll.pk)
     run_waiting_jobs()
+
+
+def _take_pictures(member) -> None:
+    """Let what the close scans say of grain and sharpness stand for their rolls, as far as it is takeable."""
+    for scan in Scan.objects.filter(shows__in=(Shows.FIELD, Shows.EDGE), roll__isnull=False).order_by("pk"):
+        if takeable_measure(scan) is not None:
+            take_picture(actor=member, scan_id=scan.pk)
 
 
 def _look(name: str, bench: Bench) -> Look:

@@ -37,7 +37,7 @@ def test_what_none_betters_is_said_and_another_rig_is_not_in_the_running(stocks,
     best, beaten = found[stocks[0].name], found[stocks[1].name]
     assert (best.verdict, beaten.verdict) == ("not bettered", "bettered")
     assert page.context["summary"] == (
-        f"No stock is both finer and sharper than {stocks[0].name}. 3 are bettered in both."
+        f"No stock is both finer and sharper than {stocks[0].name}. 3 are bettered in both for certain."
     )
     page = client_for(owner).get(PAGE)
     apart, missing = rows(page)[stocks[4].name], rows(page)[stocks[5].name]

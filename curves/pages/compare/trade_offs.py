@@ -113,7 +113,7 @@ def summary_line(view: TradeOffs) -> str:
         same = "the same holds of" if certain else f"no stock is both {goals} than"
         parts.append(f"Perhaps {same} {_names(possible)}.")
     beaten = len(view.with_verdict("off"))
-    parts.append(f"{beaten} {'is' if beaten == 1 else 'are'} bettered in both.")
+    parts.append(f"{beaten or 'None'} {'are' if beaten > 1 else 'is'} bettered in both for certain.")
     return " ".join(parts)
 
 

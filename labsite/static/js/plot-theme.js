@@ -17,6 +17,7 @@ const DASHES = [
 const REFERENCE_WIDTH = 3.5;
 const STOCK_WIDTH = 2;
 const BAND_OPACITY = 0.17;
+const MOST_NAMES_NARROW = 8;
 
 const TOKENS = {
   ink: "--ink",
@@ -141,10 +142,14 @@ function paintMarks(layout, inks, palette) {
 }
 
 /** Words in the drawing would take half a phone's width: there the curve list and a tap have to do. */
-function fitNarrow(layout, inks) {
+function fitNarrow(data, layout, inks) {
   const notes = layout.annotations ?? [];
   const hasNames = notes.some(({ name }) => inks.has(name));
   for (const note of notes) note.visible = false;
+  const named = data.filter(({ meta, mode }) => meta?.role === "point" && mode === "markers+text");
+  if (named.length > MOST_NAMES_NARROW) {
+    for (const trace of named) if (trace.meta.ink === undefined) trace.mode = "markers";
+  }
   layout.margin = { ...layout.margin, l: 40, ...(hasNames && { r: 14 }) };
 }
 
@@ -156,7 +161,7 @@ export function paint(figure, palette, { isNarrow = false } = {}) {
   const inks = new Map(data.filter((trace) => trace.meta?.key).map(({ meta }) => [meta.key, meta.ink]));
   paintAxes(layout, palette);
   paintMarks(layout, inks, palette);
-  if (isNarrow) fitNarrow(layout, inks);
+  if (isNarrow) fitNarrow(data, layout, inks);
   return {
     data,
     layout: {
