@@ -29,6 +29,7 @@ from curves.models.rolls import EDITABLE_STATES, Roll, RollState, Strip
 from curves.models.run_timings import RunTiming
 from curves.models.safety_sheets import SafetySheet
 from curves.models.sheets import SheetPicture, SheetVersion
+from curves.models.verdicts import Purpose, Verdict, VerdictState
 
 __all__ = [
     "EDITABLE_STATES",
@@ -65,6 +66,7 @@ __all__ = [
     "ProcessRevision",
     "ProcessRun",
     "ProcessStandard",
+    "Purpose",
     "Reading",
     "Remark",
     "Review",
@@ -85,4 +87,6 @@ __all__ = [
     "StripJudgement",
     "TabletRevision",
     "TabletStep",
+    "Verdict",
+    "VerdictState",
 ]
