@@ -37,8 +37,7 @@ def profile_figure(profile: dict) -> dict | None:
     if min(level) < 0.1 and max(level) >= 0.9:
         width = _place_at(x, level, 0.9) - _place_at(x, level, 0.1)
         said += f"; from 10 % to 90 % of the step it takes {width:.1f} µm"
-    up = "light, 0 dark and 1 bright side"
-    return frame(data, "distance from the edge (µm)", up, f"{said}.")
+    return frame(data, "distance from the edge (µm)", "share of the step", f"{said}.")
 
 
 def mtf_figure(edge: dict) -> dict:

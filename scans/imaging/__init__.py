@@ -21,5 +21,5 @@ clear gate lets through, density is -log10 of transmittance. A resolution of r p
 of 25400/r micrometres. Silver is neutral: of a colour scan the green channel is measured.
 """
 
-IMAGING_VERSION = "1"
+IMAGING_VERSION = "2"
 """Changes whenever a number that this package hands back can change; what is stored names it."""

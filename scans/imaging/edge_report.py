@@ -195,7 +195,8 @@ def stated_crossing(
     Returns
     -------
     Measure
-        ``NOT_REACHED`` with the frequency that the curve reaches in its note, where it does not fall so far;
+        ``NOT_REACHED`` with the frequency that the curve reaches in its note, where it does not fall so far,
+        and with the interval's lower end, where its upper one is beyond what was measured;
         ``NOISE_DOMINATES`` where noise leaves the crossing open.
     """
     value = curve.crossing(level)
@@ -206,6 +207,9 @@ def stated_crossing(
         return withheld(name, "NOISE_DOMINATES", UNIT, "the rows of the edge differ too widely")
     spread = math.hypot(error / value, SYSTEMATIC, other_error)
     low, high = value * math.exp(-Z95 * spread), value * math.exp(Z95 * spread)
+    if high > curve.reach:
+        bound = "" if is_cut else f"≥ {low:.1f} cycles/mm: "
+        return withheld(name, "NOT_REACHED", UNIT, f"{bound}the interval runs beyond what was measured")
     if is_cut:
         return Measure(name, value, None, high, UNIT, None, "at most: the edge's tails are cut")
     return Measure(name, value, low, high, UNIT)
@@ -228,13 +232,13 @@ def film_measures(
     Returns
     -------
     mtf50, mtf10 : Measure
-        ``UNCALIBRATED`` when the scanner's MTF is not known.
+        ``SCANNER_UNKNOWN`` when the scanner's MTF is not known.
     mtf : ndarray, shape (k,) [1]
         NaN where it is not known.
     """
     links = [link for link in (limits, target_lens) if link is not None and link.has_mtf]
     if limits is None or not limits.has_mtf:
-        none = [withheld(name, "UNCALIBRATED", UNIT, "the scanner's MTF is not known") for name in NAMES[2:]]
+        none = [withheld(name, "SCANNER_UNKNOWN", UNIT, "its MTF is not known") for name in NAMES[2:]]
         return *none, np.full(curve.frequency.shape, np.nan)
 
     def film(wider: ScannerLimits | None = None, by: float = 1.0) -> EdgeCurve:

@@ -23,6 +23,7 @@ REASONS: dict[str, str] = {
     "EIGHT_BITS": "Eight bits a sample are too coarse to measure with; scan with 16 bits.",
     "INVERTED": "The file stores white as zero, so it is inverted; scan as a positive.",
     "UNCALIBRATED": "No valid calibration of this scanner with these settings was given.",
+    "SCANNER_UNKNOWN": "The scanner's own part is not known; a trial of the scanner measures it.",
     "OTHER_SCANNER": "The calibration is of another scanner.",
     "OTHER_SETTINGS": "The calibration was made with other settings.",
     "EXPIRED": "The calibration is older than its time of validity.",

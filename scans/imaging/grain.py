@@ -103,7 +103,7 @@ def measure_patch(
     Returns
     -------
     PatchGrain
-        Value withheld with ``RESOLUTION_UNKNOWN``, ``UNCALIBRATED``, ``TOO_FEW_PIXELS``,
+        Value withheld with ``RESOLUTION_UNKNOWN``, ``SCANNER_UNKNOWN``, ``TOO_FEW_PIXELS``,
         ``NOISE_DOMINATES`` or ``RESOLUTION_TOO_LOW``.
 
     Raises
@@ -183,7 +183,7 @@ def _bounded(value: float, spread: float, limits: ScannerLimits, noise_sd: float
 
 def _refusal(best: ApertureReading, limits: ScannerLimits, noise_sd) -> tuple[str | None, str]:
     if noise_sd is None and not limits.has_mtf:
-        return "UNCALIBRATED", "neither the scanner's noise at this transmittance nor its MTF is known"
+        return "SCANNER_UNKNOWN", "neither its noise at this transmittance nor its MTF is known"
     if best.variance <= 0 or best.noise_variance >= LARGEST_NOISE**2 * (best.variance + best.noise_variance):
         return "NOISE_DOMINATES", "the scanner's noise is 0.7 or more of what is seen through the aperture"
     if best.tail_share > LARGEST_TAIL:

@@ -168,6 +168,6 @@ def _stated(pair: Sequence[PatchGrain], value: float, error: float, note: str) -
     measures = [p.rms_granularity for p in pair]
     lowers, uppers = (any(getattr(m, end) is None for m in measures) for end in ("low", "high"))
     if lowers and uppers:
-        return withheld(NAME, "UNCALIBRATED", UNIT, "one step bounds it from above, the other from below")
+        return withheld(NAME, "SCANNER_UNKNOWN", UNIT, "one step bounds it from above, the other from below")
     note = "; ".join(dict.fromkeys((note, *(m.note for m in measures if m.note))))
     return Measure(NAME, value, None if lowers else low, None if uppers else high, UNIT, None, note)

@@ -122,7 +122,7 @@ def test_what_is_not_known_makes_a_bound():
     no_noise = ScannerLimits.gaussian(0.6 * PITCH)
     at_most = measure_patch(patch(), PPI, no_noise).rms_granularity
     assert at_most.low is None and at_most.high > at_most.value
-    assert measure_patch(patch(), PPI).rms_granularity.reason == "UNCALIBRATED"
+    assert measure_patch(patch(), PPI).rms_granularity.reason == "SCANNER_UNKNOWN"
 
 
 def test_noise_of_another_transmittance_is_not_used():

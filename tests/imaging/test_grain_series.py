@@ -64,7 +64,7 @@ def test_reasons_and_bounds_are_handed_on():
     at_least = granularity_at_density([step(0.9, 9.5, high=False), step(1.1, 10.5)])
     assert at_least.high is None and at_least.low is not None
     both = granularity_at_density([step(0.9, 9.5, high=False), step(1.1, 10.5, low=False)])
-    assert both.reason == "UNCALIBRATED"
+    assert both.reason == "SCANNER_UNKNOWN"
 
 
 def test_scanned_steps():

@@ -55,7 +55,7 @@ def test_another_scan_by_the_same_rig_ends_the_first_with_its_reason(field, owne
 @pytest.mark.parametrize(
     ("measure", "said"),
     [
-        ({"reason": "UNCALIBRATED", "note": "the scanner's MTF is not known"}, "MTF is not known"),
+        ({"reason": "SCANNER_UNKNOWN", "note": "its MTF is not known"}, "MTF is not known"),
         ({"value": 40.0, "high": 42.0}, "Try the scanner"),
     ],
 )
