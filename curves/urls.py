@@ -6,6 +6,7 @@ from curves.pages.stocks.coverage import coverage
 
 urlpatterns = [
     path("", include("curves.pages.desk.urls")),
+    path("", include("curves.pages.stocks.verdict_urls")),
     path("stocks/", include("curves.pages.stocks.urls")),
     path("coverage/", coverage, name="coverage"),
     path("", include("curves.pages.printing.urls")),

@@ -12,6 +12,7 @@ from curves.api import (
     rolls,
     runs,
     stocks,
+    verdicts,
 )
 from curves.api.colour_response import ColourResponseOfStocks
 from curves.api.comparison import ComparisonOfStocks
@@ -30,6 +31,7 @@ STOCK = "stocks/<int:stock_id>/"
 INSTRUMENT = "instruments/<int:instrument_id>/"
 RUN = "process-runs/<int:run_id>/"
 ROLL = "rolls/<int:roll_id>/"
+VERDICT = "verdicts/<int:verdict_id>/"
 STRIP = f"{ROLL}strips/<int:strip_number>/"
 
 urlpatterns = [
@@ -82,6 +84,14 @@ urlpatterns = [
     path("stock-results/", results.StockResults.as_view(), name="api_stock_results"),
     path("stock-results/<int:result_id>/", results.OneStockResult.as_view(), name="api_stock_result"),
     path("comparison/", ComparisonOfStocks.as_view(), name="api_comparison"),
+    path(f"{STOCK}verdicts/", verdicts.Verdicts.as_view(), name="api_verdicts"),
+    path("verdicts/waiting/", verdicts.WaitingVerdicts.as_view(), name="api_verdicts_waiting"),
+    path(VERDICT, verdicts.OneVerdictView.as_view(), name="api_verdict"),
+    path(f"{VERDICT}rewrite/", verdicts.RewriteVerdict.as_view(), name="api_verdict_rewrite"),
+    path(f"{VERDICT}withdraw/", verdicts.WithdrawVerdict.as_view(), name="api_verdict_withdraw"),
+    path(f"{VERDICT}approve/", verdicts.ApproveVerdict.as_view(), name="api_verdict_approve"),
+    path(f"{VERDICT}decline/", verdicts.DeclineVerdict.as_view(), name="api_verdict_decline"),
+    path("stocks-for-purpose/", verdicts.StocksForPurpose.as_view(), name="api_stocks_for"),
     path("trade-offs/", TradeOffsOfStocks.as_view(), name="api_trade_offs"),
     path(
         "saved-comparisons/",

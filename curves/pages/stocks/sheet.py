@@ -12,6 +12,7 @@ from curves.pages.rolls.measure_groups import key_measures
 from curves.pages.stocks.sheet_rows import curve_rows, difference_rows, measure_groups
 from curves.queries.comparison import StandardPair
 from curves.queries.stock_sheet import SheetResult, StockSheet, stock_sheet
+from curves.queries.verdicts import stock_verdicts
 from labsite.accounts.queries import current_lab
 
 CURVE_KEY = "stock"
@@ -36,6 +37,12 @@ def stock(request, stock_id: int):
         "stock": sheet.stock,
         "facts": _facts(sheet.stock),
         "pair_tabs": _pair_tabs(sheet),
+        "verdicts": stock_verdicts(
+            request.user,
+            sheet.stock,
+            sheet.pair,
+            has_result=sheet.result is not None and sheet.result.is_standing,
+        ),
     }
     if sheet.result is not None:
         context |= _result_context(request, sheet, sheet.result)

@@ -33,6 +33,7 @@ PATH_PARAMETERS = {
     "stock_id": "Number of a stock.",
     "strip_id": "Number of a control strip.",
     "strip_number": "Place of the strip on its roll, from 1.",
+    "verdict_id": "Number of a verdict.",
     "upload_id": "Id of an upload.",
     "version_number": "Number of a version of a sheet, from 1.",
 }
