@@ -239,4 +239,4 @@ def _reading(stored: dict) -> AreaReading:
 
 
 def _signed(value: float) -> str:
-    return f"{value:+.2f}".replace("-", "−")
+    return f"{round(value, 2) + 0.0:+.2f}".replace("-", "−")

@@ -73,6 +73,11 @@ class ScanPage:
         return self.measurement.document if self.measurement else {}
 
     @property
+    def is_in_force(self) -> bool:
+        """Whether a calibration made from this scan stands."""
+        return any(row.state == CalibrationState.IN_FORCE for row in self.own_calibrations)
+
+    @property
     def is_measurable(self) -> bool:
         """Whether numbers can come from the file at all."""
         return self.scan.file.state == FileState.MEASURABLE and bool(self.scan.shows)
@@ -84,6 +89,9 @@ def scan_page(user, scan_id: int) -> ScanPage:
     placement, measurement = newest_placement(scan), current_measurement(scan)
     rows = area_rows(measurement.document["areas"]) if measurement else ()
     calibration = measurement.calibration if measurement else None
+    jobs, source = tuple(open_or_failed_jobs(scan)), _source(scan, placement, measurement)
+    if source is not None:
+        source["is_awaited"] = placement is None and any(not job.is_ended for job in jobs)
     obstacle = obstacle_to_taking(scan) or obstacle_of_measurement(scan, measurement)
     return ScanPage(
         scan=scan,
@@ -100,9 +108,9 @@ def scan_page(user, scan_id: int) -> ScanPage:
             )
         ),
         voided=tuple(_voided(scan)),
-        jobs=tuple(open_or_failed_jobs(scan)),
+        jobs=jobs,
         is_outdated=_is_outdated(scan, placement, measurement),
-        source=_source(scan, placement, measurement),
+        source=source,
         calibrating_obstacle=obstacle_to_calibrating(scan, measurement),
         taking_obstacle=obstacle,
         picture_obstacle=obstacle_to_taking_picture(scan, measurement),

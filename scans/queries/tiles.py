@@ -86,6 +86,7 @@ def editor_source(scan: Scan, placement: Placement | None, *, measured=()) -> di
         "height": scan.file.height_px,
         "tiles": tile_source(pyramid) if pyramid else None,
         "preview_url": reverse("scan_thumbnail", args=[scan.pk]) if pyramid else "",
+        "is_by_density": bool(pyramid and pyramid.calibration_id),
         "layout": layout,
         "steps": _steps_of(layout) or len(areas) or None,
         "darkens": placement.darkens if placement else "",

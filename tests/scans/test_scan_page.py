@@ -11,7 +11,9 @@ from labsite.jobs.runner import run_waiting_jobs
 from scans.models import FileState, Shows
 from scans.queries.measured import current_measurement, shown_density
 from scans.queries.scan_page import scan_page
+from scans.services.calibrating import calibrate_scanner
 from scans.services.measuring import request_measuring
+from scans.services.viewing import request_tiles
 from tests.factories.scans import areas_by_step, make_scan_lab, scan_row
 
 
@@ -61,6 +63,37 @@ def test_before_calibration_the_page_says_why_and_what_to_do(lab, owner, client_
     assert "Flatbed 3 was never calibrated." in said
     assert "calibrate from it" in said
     assert "withheld" in said
+
+
+def test_a_scan_that_is_not_described_leads_to_its_description_and_shows_no_areas(lab, owner, client_for):
+    lab.strip.shows = Shows.UNKNOWN
+    lab.strip.save()
+    request_tiles(file=lab.strip.file)
+    run_waiting_jobs()
+    answer = client_for(owner).get(reverse("scan", args=[lab.strip.pk]))
+    content = answer.content.decode()
+    assert reverse("scan_describe", args=[lab.strip.pk]) in content
+    assert "data-picture-look" in content and "what is dense looks dark" in content
+    assert "data-area-editor" not in content and "What to do" not in content
+
+
+def test_while_areas_are_looked_for_nothing_is_said_to_be_missing(lab, owner, client_for):
+    request_measuring(scan=lab.strip)
+    assert "still looking" in text_of(client_for(owner).get(reverse("scan", args=[lab.strip.pk])))
+    run_waiting_jobs()
+    assert "still looking" not in text_of(client_for(owner).get(reverse("scan", args=[lab.strip.pk])))
+
+
+def test_the_tablets_page_says_what_comes_next(lab, owner, client_for):
+    address = reverse("scan", args=[lab.tablet.pk])
+    request_measuring(scan=lab.tablet)
+    run_waiting_jobs()
+    said = text_of(client_for(owner).get(address))
+    assert "next, use the scan as calibration" in said and "No densities are shown" not in said
+    calibrate_scanner(actor=owner, scan_id=lab.tablet.pk)
+    run_waiting_jobs()
+    said = text_of(client_for(owner).get(address))
+    assert "The scanner is calibrated by this scan." in said and "what is dense looks bright" in said
 
 
 def test_a_refused_file_says_why_and_shows_no_form(lab, owner, client_for):

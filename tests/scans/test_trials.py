@@ -246,9 +246,23 @@ def test_the_form_offers_only_fitting_scans_and_names_what_is_missing(owner, rol
     field = field_scan(owner, roll, scanner, 1.0, 12.0, seed=1)
     client = client_for(owner)
     page = client.get(reverse("trial_new")).content.decode()
-    assert page.count(f'value="{edge.pk}"') == 1 and page.count(f'value="{field.pk}"') == 2
+    assert page.count(f'value="{edge.pk}"') == 1 and page.count(f'value="{field.pk}"') == 4
     answer = client.post(reverse("trial_new"), {"first_id": field.pk})
     assert answer.status_code == 400 and "Choose both scans" in answer.content.decode()
     answer = client.post(reverse("trial_new"), {})
     assert answer.status_code == 400 and "Choose a sharp edge" in answer.content.decode()
     assert client.post(reverse("trial_new"), {"edge_id": edge.pk}).status_code == 302
+
+
+def test_two_fields_of_unlike_density_can_be_tried_at_once(owner, scanner, client_for):
+    even = [levels(np.full((40, 40), 0.1 + number / 100)) for number in range(4)]
+    fields = [
+        scan_row(owner, samples, Shows.FIELD, scanner=scanner, name=f"field-{number}").pk
+        for number, samples in enumerate(even)
+    ]
+    told = dict(zip(("first_id", "second_id", "other_first_id", "other_second_id"), fields, strict=True))
+    client = client_for(owner)
+    answer = client.post(reverse("trial_new"), told | {"other_first_id": ""})
+    assert answer.status_code == 400 and "Choose both scans" in answer.content.decode()
+    assert client.post(reverse("trial_new"), told).status_code == 302
+    assert last_job("try_scanner").subject["repeats"] == [fields[:2], fields[2:]]

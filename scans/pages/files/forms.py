@@ -107,7 +107,13 @@ class DescribeForm(RowForm):
 
     shows = forms.ChoiceField(label="It shows", choices=[("", "Choose what it shows"), *SHOWS])
     tablet_id = forms.TypedChoiceField(label="Step tablet", required=False, coerce=int, empty_value=None)
-    scanner_id = forms.TypedChoiceField(label="Scanner", required=False, coerce=int, empty_value=None)
+    scanner_id = forms.TypedChoiceField(
+        label="Scanner",
+        required=False,
+        coerce=int,
+        empty_value=None,
+        help_text="If yours is missing, an admin adds it among the instruments.",
+    )
     holder = forms.CharField(label="Holder or glass", required=False, max_length=120)
     light = forms.CharField(label="Light source", required=False, max_length=120)
     mode = forms.CharField(

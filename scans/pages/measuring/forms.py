@@ -11,6 +11,7 @@ from scans.models import Shows
 from scans.queries.trials import scans_for_trial
 
 CORNERS = "Give four corners as four pairs of numbers, such as [[10, 10], [90, 10], [90, 50], [10, 50]]."
+PAIRS = (("first_id", "second_id"), ("other_first_id", "other_second_id"))
 WAYS = [("right", "to the right"), ("left", "to the left"), ("down", "downwards"), ("up", "upwards")]
 
 
@@ -94,6 +95,16 @@ class TrialForm(LabForm):
     second_id = forms.TypedChoiceField(
         label="Field, second scan", required=False, coerce=int, empty_value=None
     )
+    other_first_id = forms.TypedChoiceField(
+        label="Another field, first scan",
+        required=False,
+        coerce=int,
+        empty_value=None,
+        help_text="Of another density: noise is known only between the densities that were tried.",
+    )
+    other_second_id = forms.TypedChoiceField(
+        label="Another field, second scan", required=False, coerce=int, empty_value=None
+    )
 
     def __init__(self, data=None, *, user, **more):
         super().__init__(data, **more)
@@ -102,22 +113,23 @@ class TrialForm(LabForm):
             for shows in (Shows.EDGE, Shows.FIELD)
         }
         self.fields["edge_id"].choices = choices[Shows.EDGE]
-        self.fields["first_id"].choices = self.fields["second_id"].choices = choices[Shows.FIELD]
+        for name in (name for pair in PAIRS for name in pair):
+            self.fields[name].choices = choices[Shows.FIELD]
 
     def clean(self):
         """A field is scanned twice or not at all."""
         given = super().clean()
-        pair = (given.get("first_id"), given.get("second_id"))
-        if any(pair) and not all(pair):
-            missing = "second_id" if pair[0] else "first_id"
-            self.add_error(missing, "Choose both scans of the field, or neither.")
+        for pair in PAIRS:
+            missing = [name for name in pair if not given.get(name)]
+            if len(missing) == 1:
+                self.add_error(missing[0], "Choose both scans of the field, or neither.")
         return given
 
     @property
     def repeats(self) -> list[tuple[int, int]]:
-        """The pair of scans, if one was chosen."""
-        pair = (self.cleaned_data["first_id"], self.cleaned_data["second_id"])
-        return [pair] if all(pair) else []
+        """The pairs of scans that were chosen."""
+        pairs = [tuple(self.cleaned_data[name] for name in pair) for pair in PAIRS]
+        return [pair for pair in pairs if all(pair)]
 
 
 def _named(scan) -> str:

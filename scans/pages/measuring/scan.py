@@ -6,6 +6,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_safe
 
 from curves.pages.access import members_only, posted_from
+from labsite.common.access import is_admin
 from labsite.common.errors import LabError
 from scans.models import MeasurementKind
 from scans.pages.measuring.drawing import edge_shown, grain_shown
@@ -123,6 +124,7 @@ def _page(
     context = {
         "shown": shown,
         "scan": shown.scan,
+        "may_change": shown.scan.member_id == request.user.pk or is_admin(request.user),
         "facts": scan_facts(shown.scan),
         "grain": grain_shown(shown.document) if kind == MeasurementKind.GRAIN else None,
         "edge": edge_shown(shown.document) if kind == MeasurementKind.EDGE else None,

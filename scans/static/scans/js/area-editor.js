@@ -11,6 +11,9 @@ const SAY_AFTER_MS = 300;
 const PLACES = ["first", "second", "third", "fourth"];
 const WAY_WORDS = { right: "to the right", left: "to the left", down: "downwards", up: "upwards" };
 
+const AWAITED = "The lab is still looking for what is to be read.";
+const NOTHING_FOUND = "Nothing was found on this scan. Set the four corners, then measure.";
+
 const written = (number, decimals = 1) => number.toFixed(decimals).replace("-", "−");
 const stepOf = (event) => (event.shiftKey ? 10 : event.altKey ? 0.1 : 1);
 
@@ -33,11 +36,7 @@ class AreaEditor {
     this.darkens?.addEventListener("change", () => this.onWay());
     view.onRedraw(() => this.draw());
     this.draw();
-    this.say(
-      this.shape.isStarted
-        ? ""
-        : "Nothing was found on this scan. Set the four corners, then measure.",
-    );
+    if (!this.shape.isStarted) this.say(source.is_awaited ? AWAITED : NOTHING_FOUND);
   }
 
   // --- What is seen

@@ -92,7 +92,7 @@ class Row {
     const scan = transfer.report?.scan_id;
     this.part("describe").hidden ||= !scan;
     if (scan) this.part("describe").href = describe(scan);
-    if (transfer.state === "refused") this.part("describe").textContent = "Look at it or discard it";
+    if (transfer.state === "refused") this.part("describe").textContent = "See it or discard it";
     // Whoever pressed Pause stands on Go on now, and the other way round.
     if (focused === this.part("pause") && focused.hidden) this.part("go").focus();
     if (focused === this.part("go") && focused.hidden) this.part("pause").focus();
