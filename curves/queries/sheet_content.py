@@ -15,8 +15,11 @@ from curves.models import (
     Roll,
     StockResult,
 )
+from curves.models.picture_measures import PictureMeasureName
 from curves.queries.colour_response import colours_of_stocks, light_series
+from curves.queries.picture_measures import LabPictures, lab_pictures
 from curves.queries.prices import newest_prices, price_document
+from curves.queries.spread_inputs import roll_paths_of, spread_between
 from curves.queries.standing import lab_spread_under
 from curves.sensitometry import Analysis, compare_with_reference
 from curves.sensitometry.colour_response import shifts_from_reference
@@ -33,8 +36,8 @@ OTHERWISE = ("exposure_index", "average_gradient_150", "contrast_index", "base_p
 def sheet_content(result: StockResult, *, pictures: dict) -> dict:
     """Return the whole content for a standing result.
 
-    ``pictures`` holds what scans tell: ``grain``, ``sharpness`` and ``crop``, each a document or None, and
-    ``frames``, scans to be seen side by side.
+    ``pictures`` holds what can be seen of it: ``crop``, a small picture's document or None, and ``frames``,
+    scans to be set side by side.
     """
     pair = {
         "process_revision_id": result.process_revision_id,
@@ -43,10 +46,14 @@ def sheet_content(result: StockResult, *, pictures: dict) -> dict:
     analysis = Analysis.from_dict(result.pooled.as_dict())
     reference = _reference(pair)
     is_reference = reference is not None and reference.stock_id == result.stock_id
-    colour = _colour(result, None if is_reference or reference is None else reference.stock_id, pair)
-    found = {"colour": colour, "grain": pictures["grain"], "sharpness": pictures["sharpness"]}
-    measured = frozenset(name for name, document in found.items() if document)
-    own_words = [sentence.text for sentence in describe_stock(analysis, measured=measured)]
+    beside_id = None if is_reference or reference is None else reference.stock_id
+    colour = _colour(result, beside_id, pair)
+    measured = lab_pictures(pair, stock_ids=[pk for pk in (result.stock_id, beside_id) if pk is not None])
+    words = describe_stock(
+        analysis,
+        measured=frozenset({"colour"} if colour else ()),
+        pictures=measured.measures_of(result.stock_id),
+    )
     content = {
         "format": FORMAT,
         "stock": _stock(result.stock),
@@ -56,12 +63,12 @@ def sheet_content(result: StockResult, *, pictures: dict) -> dict:
         "measures": {name: measure.to_dict() for name, measure in analysis.measures.items()},
         "curve": {name: getattr(analysis.curve, name).tolist() for name in CURVE},
         "flags": [flag.text for flag in analysis.flags],
-        "words": own_words,
+        "words": [sentence.text for sentence in words],
         "is_reference": is_reference,
-        **_against(analysis, None if is_reference else reference, pair),
+        **_against(result.pooled, None if is_reference else reference, pair),
         "colour": colour,
-        "grain": pictures["grain"],
-        "sharpness": pictures["sharpness"],
+        "grain": _picture(measured, PictureMeasureName.GRAIN, result.stock_id, beside_id),
+        "sharpness": _picture(measured, PictureMeasureName.SHARPNESS, result.stock_id, beside_id),
         "crop": pictures["crop"],
         "frames": pictures["frames"],
         "development": _under_other_processing(result),
@@ -159,7 +166,7 @@ def _reference(pair: dict) -> HouseReference | None:
     return appointed.first()
 
 
-def _against(analysis: Analysis, reference: HouseReference | None, pair: dict) -> dict:
+def _against(pooled: PooledAnalysis, reference: HouseReference | None, pair: dict) -> dict:
     """The reference's curve and measures, and the differences from it; empty where there is none."""
     nothing = {"reference": None, "differences": {}, "difference_words": []}
     if reference is None:
@@ -169,7 +176,9 @@ def _against(analysis: Analysis, reference: HouseReference | None, pair: dict) -
     if standing is None:
         return nothing
     beside = Analysis.from_dict(standing.pooled.as_dict())
-    spread = lab_spread_under(**pair)["standard_deviations"]
+    paths = roll_paths_of([pooled.pk, standing.pooled_id])
+    spread = spread_between(lab_spread_under(**pair), paths[pooled.pk], paths[standing.pooled_id])
+    analysis = Analysis.from_dict(pooled.as_dict())
     comparison = compare_with_reference(analysis, beside, lab_spread=spread, with_curves=False)
     return {
         "reference": {
@@ -186,6 +195,21 @@ def _against(analysis: Analysis, reference: HouseReference | None, pair: dict) -
             for name, measure in comparison.measures.items()
         },
         "difference_words": [sentence.text for sentence in comparison.sentences],
+    }
+
+
+def _picture(measured: LabPictures, name: str, stock_id: int, reference_id: int | None) -> dict | None:
+    """Grain or sharpness of the stock's rolls together, with the rig; None where nobody has measured it."""
+    own = measured.by_stock.get(stock_id, {}).get(name)
+    if own is None:
+        return None
+    beside = measured.by_stock.get(reference_id, {}).get(name)
+    is_alike = beside is not None and beside.rig.digest == own.rig.digest
+    return {
+        "measure": own.measure.to_dict(),
+        "rig": own.rig.words,
+        "is_apart": own.is_apart,
+        "reference": beside.measure.to_dict() if is_alike else None,
     }
 
 

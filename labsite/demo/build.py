@@ -18,6 +18,7 @@ from labsite.demo.papers import enter_papers
 from labsite.demo.patches import enter_patches, read_patches
 from labsite.demo.people import join_members
 from labsite.demo.pictures import add_picture_measures
+from labsite.demo.repeats import repeat_tests
 from labsite.demo.rolls import Bench
 from labsite.demo.scans import add_scans
 from labsite.demo.scenario import REFERENCE, STOCKS, Stock
@@ -67,6 +68,14 @@ def build_demo_lab(*, today: date, seed: int = SEED, with_scans: bool = False) -
     _test_and_accept(bench, now, batches, members, admin, today - timedelta(days=80), strips)
     _appoint(bench, batches, admin, "Carried over from the revision before.")
     _leave_work_on_the_bench(bench, batches, people, today, strips)
+    repeat_tests(
+        bench=bench,
+        batches=batches,
+        members=members,
+        admin=admin,
+        first_day=today - timedelta(days=24),
+        seed=seed + 300,
+    )
     if with_scans:
         add_scans(bench=bench, batches=batches, people=people, today=today, seed=seed + 100)
     add_picture_measures(people=people, seed=seed + 200)

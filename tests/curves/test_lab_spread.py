@@ -2,6 +2,7 @@
 
 import math
 from datetime import date, timedelta
+from functools import cache
 
 import numpy as np
 import pytest
@@ -17,12 +18,14 @@ from curves.queries.spread_inputs import (
 )
 from curves.queries.standing import lab_spread_under
 from curves.sensitometry import analyse_many, estimate_lab_spread
-from curves.sensitometry.comparing.lab_spread import CurveRow
+from curves.sensitometry.comparing.lab_spread import COMPONENT_UNITS, CurveRow
 from curves.services.spreads import request_spread
+from labsite.accounts.queries import current_lab
 from labsite.jobs.models import Job
 from labsite.jobs.runner import run_waiting_jobs
 from tests.factories.rolls import BASE_FOG, make_run, make_standards, soft_toe_densities
 from tests.factories.standing import result_row, roll_row, stock_row
+from tests.sensitometry.test_lab_spread import nested_rows
 
 STOP = math.log10(2)
 #: Of speed, in stops; reading noise of 0.008 D gives some 0.06 stop a reading beside them.
@@ -186,3 +189,83 @@ def test_a_roll_without_a_run_shares_none(owner, pair):
     (found,) = roll_paths_of([pooled.pk]).values()
     assert sorted(found) == sorted(roll_path(roll) for roll in rolls)
     assert {path.run for path in found} == {str(run.pk), f"of roll {rolls[1].pk}"}
+
+
+@cache
+def told_spread():
+    """A lab of eight members whose components can all be told."""
+    return estimate_lab_spread(nested_rows(np.random.default_rng(14)))
+
+
+@pytest.fixture
+def estimated(owner, pair):
+    """An estimate as a row, with a result to go with it."""
+    result_row(stock_row(owner), *pair.values())
+    spread = told_spread()
+    counts = {"stocks": 3, "stocks_with_several": 3, "members": 8, "runs": 16, "rolls": 48, "strips": 96}
+    path = ["1", "2", "3", "4", "1"]
+    values = dict.fromkeys(COMPONENT_UNITS, 0.125)
+    return SpreadEstimate.objects.create(
+        **pair,
+        engine_version="1",
+        input_digest="0",
+        spread=spread.to_dict(),
+        basis={
+            "counts": {**counts, "curves": 192},
+            "habit": {"rolls": 2, "strips": 1, "readings": 2},
+            "components": {name: each.to_dict() for name, each in spread.components.items()},
+            "models": spread.models,
+        },
+        entries=[{"path": [], "rows": [{"path": path, "values": values, "errors": values}]}],
+    )
+
+
+def test_the_page_tells_components_plans_and_what_they_rest_on(client_for, owner, visitor, estimated):
+    text = client_for(owner).get("/control/spread/").content.decode()
+    for words in (
+        "What each level adds",
+        "48 accepted, of 3 stocks",
+        "192, one for each reading of 96 strips",
+        "both in the same runs",
+        "in different runs, developed by the same members",
+        "twice as many rolls, each in a run of its own",
+        "Every value that it rests on, as CSV",
+    ):
+        assert words in text, words
+    figure = client_for(owner).get("/control/spread/?measure=base_difference").content.decode()
+    assert "Too few data" not in figure
+    told = client_for(owner).get("/control/spread/?export=csv").content.decode()
+    assert "Speed,stop,member" in told
+    values = client_for(owner).get("/control/spread/values.csv").content.decode().splitlines()
+    assert values[0].startswith("stock,member,run,roll,strip,speed_shift_stops [stop]")
+    assert values[1].startswith("1,2,3,4,1,0.125")
+    lab = current_lab()
+    lab.is_open_to_visitors = True
+    lab.save()
+    assert "as CSV" not in client_for(visitor).get("/control/spread/").content.decode()
+    assert client_for(owner).get("/control/spread/?standards=9-9").status_code == 404
+
+
+def test_the_api_tells_the_same(client_for, owner, estimated):
+    found = client_for(owner).get("/api/v1/lab-spread/").json()
+    assert found["estimate_id"] == estimated.pk
+    speed = found["measures"]["speed_shift_stops"]
+    assert speed["model"] == ["member", "run", "roll"]
+    assert speed["components"]["roll"]["value"] == pytest.approx(
+        told_spread().components["speed_shift_stops"].components["roll"].value
+    )
+    needed = found["plans"]["speed_shift_stops"]["rolls_needed"]
+    assert set(needed) == {"same_runs", "same_members", "nothing_shared"}
+    assert 2 <= needed["same_runs"]["value"] <= needed["nothing_shared"]["value"]
+
+
+def test_a_lab_of_too_few_rolls_is_told_what_it_lacks(client_for, owner, pair, django_assert_max_num_queries):
+    client = client_for(owner)
+    assert "No accepted roll yet" in client.get("/control/spread/").content.decode()
+    result_row(stock_row(owner), *pair.values())
+    assert "Nothing was estimated" in client.get("/control/spread/").content.decode()
+    estimate(pair)
+    with django_assert_max_num_queries(9):
+        text = client.get("/control/spread/").content.decode()
+    assert "At least 4 more rolls" in text
+    assert "called unknown" in text

@@ -28,11 +28,11 @@ def test_the_lab_is_as_described(demo_lab):
     assert FilmStock.objects.count() >= 24
     accepted = Roll.objects.filter(state="accepted")
     counted = accepted.exclude(run__control_state="out_of_control")
-    assert counted.count() == 40
+    assert counted.count() == 52
     by_stock = {stock.pk: 0 for stock in FilmStock.objects.all()}
     for stock_id in counted.values_list("batch__stock_id", flat=True):
         by_stock[stock_id] += 1
-    assert set(by_stock.values()) == {1, 2, 3}
+    assert set(by_stock.values()) == {1, 2, 6, 7}
     assert ProcessRevision.objects.count() == 2
     states = set(Roll.objects.values_list("state", flat=True))
     assert {"draft", "submitted", "returned", "accepted"} <= states

@@ -99,6 +99,7 @@ def control_tabs(user, here: str) -> list[dict]:
         ("tablet_list", "Step tablets", True),
         ("paper_list", "Papers", True),
         ("reference_list", "House reference", True),
+        ("spread", "The lab's own spread", True),
         ("run_list", "Process runs", False),
         ("strip_list", "Control strips", False),
         ("control_charts", "Control charts", False),
