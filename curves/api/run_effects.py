@@ -201,7 +201,7 @@ def _voiding(user, run_id: int) -> Response:
             "run_id": shown.run.pk,
             "is_void": shown.run.is_void,
             "void_reason": shown.run.void_reason,
-            "resting": _resting(shown.resting),
+            "resting": resting_document(shown.resting),
         }
     )
 
@@ -212,12 +212,13 @@ def _finding(user, finding_id: int, *, status: int = 200) -> Response:
         "finding": FindingSerializer(shown.finding).data,
         "reading_count": shown.reading_count,
         "run_ids": [run.pk for run in shown.runs],
-        "resting": _resting(shown.resting),
+        "resting": resting_document(shown.resting),
     }
     return Response(document, status=status)
 
 
-def _resting(resting: RestingOn) -> dict:
+def resting_document(resting: RestingOn) -> dict:
+    """Return everything that rests on some rolls, as scripts get it."""
     return {
         "rolls": RollLabelSerializer(resting.rolls, many=True).data,
         "analysis_ids": [analysis.pk for analysis in resting.analyses],

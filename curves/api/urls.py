@@ -14,6 +14,7 @@ from curves.api import (
     stocks,
     verdicts,
 )
+from curves.api.agreement_urls import AGREEMENT_URLS
 from curves.api.colour_response import ColourResponseOfStocks
 from curves.api.comparison import ComparisonOfStocks
 from curves.api.control_urls import CONTROL_URLS
@@ -57,6 +58,7 @@ urlpatterns = [
     path(f"{RUN}judge/", runs.JudgeRun.as_view(), name="api_run_judge"),
     path(f"{RUN}correct/", runs.CorrectRun.as_view(), name="api_run_correct"),
     *CONTROL_URLS,
+    *AGREEMENT_URLS,
     path("references/", References.as_view(), name="api_references"),
     path(
         "references/<int:process_revision_id>/<int:exposure_revision_id>/",

@@ -46,7 +46,7 @@ class CorrectionEffects:
 def instrument_corrections(user, instrument: Instrument) -> list[ListedCorrection]:
     """Return every revision of an instrument's correction, newest first."""
     require_member(user)
-    rows = instrument.corrections.select_related("study", "brought_by", "ended_by").defer("basis_detail")
+    rows = instrument.corrections.select_related("instrument", "study", "brought_by", "ended_by")
     rows = list(rows.order_by("-number"))
     return [_listed(row, [each for each in rows if each.number > row.number]) for row in rows]
 

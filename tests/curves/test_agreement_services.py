@@ -25,11 +25,13 @@ from curves.services.agreement import (
 )
 from curves.services.instrument_corrections import correct_by_study, take_out_of_force
 from curves.services.readings import ReadingValue, record_readings
+from curves.services.reviews import accept_roll
+from curves.services.rolls import assign_run, submit_roll
 from labsite.accounts.models import AuditRecord
 from labsite.common.errors import InvalidInput, NotAllowed, NotFound, WrongState
 from labsite.jobs.runner import run_waiting_jobs
 from tests.factories.instruments import make_instrument
-from tests.factories.rolls import make_batch, make_roll, make_standards, reading_values
+from tests.factories.rolls import make_batch, make_roll, make_run, make_standards, reading_values
 from tests.factories.standards import make_tablet
 from tests.factories.studies import make_study, read_study
 
@@ -268,10 +270,6 @@ def test_visitors_have_no_part_in_it(visitor, owner):
 
 
 def test_an_accepted_rolls_stock_is_pooled_anew(study, owner, admin):
-    from curves.services.reviews import accept_roll
-    from curves.services.rolls import assign_run, submit_roll
-    from tests.factories.rolls import make_run
-
     standards, batch = make_standards(admin), make_batch(owner)
     roll = read_roll(owner, batch, standards, study.off, off=0.06)
     assign_run(actor=owner, roll_id=roll.pk, run_id=make_run(owner, standards[0]).pk)

@@ -23,7 +23,7 @@ def make_study(member, name="Autumn round", **values) -> AgreementStudy:
 def study_values(
     *, zero=0.0, scale=1.0, times=2, sd=0.006, seed=1, densities=DENSITIES
 ) -> list[ReadingValue]:
-    """What an instrument reads of every step that is off by ``zero`` at clear and by ``scale``."""
+    """Readings by an instrument that adds ``zero`` and multiplies by ``scale``."""
     rng = np.random.default_rng(seed)
     return [
         ReadingValue(step, replicate, round(float(zero + scale * density + rng.normal(0, sd)), 2))

@@ -104,6 +104,7 @@ def control_tabs(user, here: str) -> list[dict]:
         ("strip_list", "Control strips", False),
         ("control_charts", "Control charts", False),
         ("instrument_list", "Instruments", False),
+        ("agreement_list", "Agreement", False),
         ("scanner_list", "Scanners", False),
     ]
     return [

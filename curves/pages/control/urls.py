@@ -18,6 +18,7 @@ from curves.pages.control import (
     strips,
     timers,
 )
+from curves.pages.control.agreement_urls import AGREEMENT_URLS
 from curves.pages.control.areas import EXPOSURE_AREA, PROCESS_AREA, TABLET_AREA, StandardArea
 
 
@@ -53,6 +54,7 @@ urlpatterns = [
     path("instruments/<int:instrument_id>/edit/", instruments.edit_instrument_page, name="instrument_edit"),
     path("instruments/<int:instrument_id>/retire/", instruments.retire, name="instrument_retire"),
     path("instruments/<int:instrument_id>/reactivate/", instruments.reactivate, name="instrument_reactivate"),
+    *AGREEMENT_URLS,
     path("runs/", runs.run_list, name="run_list"),
     path("runs/new/", runs.new_run, name="run_new"),
     path("runs/<int:run_id>/", runs.run, name="run"),
