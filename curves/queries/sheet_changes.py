@@ -128,16 +128,13 @@ def _reference(before: dict, after: dict) -> Iterator[str]:
 
 
 def _pictures(before: dict, after: dict) -> Iterator[str]:
-    measured = {
-        "grain": ("RMS granularity", "rms_granularity"),
-        "sharpness": ("Half modulation (MTF50)", "mtf50"),
-    }
-    for key, (title, name) in measured.items():
-        was, now = (measure_words(each[key][name] if each[key] else None) for each in (before, after))
+    for key, name in (("grain", "rms_granularity"), ("sharpness", "film_mtf50")):
+        was, now = (
+            measure_words(each[key]["measure"], name) if each[key] else "not measured"
+            for each in (before, after)
+        )
         if was != now:
-            yield _instead(title, now, was)
-        elif before[key] != after[key]:
-            yield f"{title} rests on another scan."
+            yield _instead(MEASURES[name].title, now, was)
     if before["crop"] != after["crop"]:
         yield "Another picture shows its sharpness." if after["crop"] else "Its picture is gone."
 

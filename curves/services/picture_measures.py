@@ -7,6 +7,7 @@ from curves.models import Roll, RollState
 from curves.models.picture_measures import PictureMeasure
 from curves.queries.picture_measures import FromPicture
 from curves.queries.roll_progress import has_other_admin
+from curves.services.sheets import request_sheet
 from labsite.accounts.services import record_audit
 from labsite.accounts.services.changes import check_fields
 from labsite.common.access import is_admin, require_member
@@ -49,6 +50,7 @@ def take_picture_measure(*, actor, roll_id: int, found: FromPicture) -> PictureM
         before={"value": standing.value} if standing else None,
         after={"roll": roll.code, "name": found.name, "value": found.value, "rig": measure.rig},
     )
+    _publish_sheet_of(roll)
     return measure
 
 
@@ -83,6 +85,17 @@ def _end(measure: PictureMeasure, actor, reason: str) -> None:
     measure.is_current = False
     measure.ended_at, measure.ended_by, measure.ended_reason = timezone.now(), actor, reason[:300]
     measure.save(update_fields=["is_current", "ended_at", "ended_by", "ended_reason"])
+    _publish_sheet_of(measure.roll)
+
+
+def _publish_sheet_of(roll: Roll) -> None:
+    """Grain and sharpness of a roll that counts are on its stock's sheet."""
+    if roll.state == RollState.ACCEPTED:
+        request_sheet(
+            stock_id=roll.batch.stock_id,
+            process_revision_id=roll.process_revision_id,
+            exposure_revision_id=roll.exposure_revision_id,
+        )
 
 
 def _locked_roll(actor, roll_id: int) -> Roll:

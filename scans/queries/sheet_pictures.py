@@ -1,102 +1,48 @@
-"""What scans of a result's own rolls tell on the sheet: grain, sharpness, a small picture of an edge."""
+"""What is seen of a film on its sheet: a small picture of an edge, and frames to be set side by side."""
 
 import hashlib
 from dataclasses import dataclass
 
 import imagecodecs
 
-from curves.models import HouseReference, PooledAnalysis, StockResult
-from scans.imaging.aperture import APERTURE_UM
-from scans.imaging.flags import REASONS
+from curves.models import HouseReference, StockResult
 from scans.models import Measurement, MeasurementKind, Scan, Shows
 from scans.queries.crops import Crop, cropped
 from scans.queries.panes import MM_PER_INCH
-from scans.queries.setups import day_of, resolution_of
+from scans.queries.setups import resolution_of
 from scans.queries.tiles import shown_pyramid
 
 CROP_WIDTH_MM = 3.0
 """What the small picture shows of the film: about what an eye takes in of a print magnified 25 times [mm]."""
-SHARPNESS = {"mtf50": "mtf50_cycles_per_mm", "film_mtf50": "film_mtf50_cycles_per_mm"}
 
 
 @dataclass(frozen=True)
 class SheetPictures:
-    """The documents for a sheet's content, and the small picture that belongs to it."""
+    """What a sheet's content says of its pictures, and the small picture itself."""
 
     documents: dict
     png: bytes | None
 
 
 def sheet_pictures(result: StockResult) -> SheetPictures:
-    """Return what the scans of a standing result's rolls tell; None for what nobody has scanned."""
-    grain, sharpness = (
-        _best(_standing(result.pooled, kind), name)
-        for kind, name in (
-            (MeasurementKind.GRAIN, lambda document: document["rms_granularity"]),
-            (MeasurementKind.EDGE, lambda document: document["edge"]["mtf50_cycles_per_mm"]),
-        )
-    )
-    edge = sharpness[0] if sharpness else None
-    png = _png_of_edge(edge.scan) if edge else None
-    documents = {
-        "grain": _grain(*grain) if grain else None,
-        "sharpness": _sharpness(*sharpness) if sharpness else None,
-        "crop": _crop(edge.scan, png) if png else None,
-        "frames": _frames(result),
-    }
-    return SheetPictures(documents, png)
+    """Return the newest edge of the standing result's own rolls, and the frames of stock and reference."""
+    scan = _newest_edge(result)
+    png = _png_of_edge(scan) if scan else None
+    return SheetPictures({"crop": _crop(scan, png) if png else None, "frames": _frames(result)}, png)
 
 
-def _standing(pooled: PooledAnalysis, kind: str) -> list[Measurement]:
-    """The standing measurements of a kind on the result's own rolls, newest first."""
-    rolls = pooled.analyses.values("roll_id")
+def _newest_edge(result: StockResult) -> Scan | None:
+    """The scan of the newest standing measurement of sharpness."""
     found = Measurement.objects.filter(
-        kind=kind, is_current=True, scan__roll__in=rolls, scan__is_discarded=False
+        kind=MeasurementKind.EDGE,
+        is_current=True,
+        scan__roll__in=result.pooled.analyses.values("roll_id"),
+        scan__is_discarded=False,
+        scan__file__pyramids__isnull=False,
     )
-    return list(found.select_related("scan__file", "scan__scanner", "scan__roll").order_by("-pk"))
-
-
-def _best(found: list[Measurement], measure_of) -> tuple[Measurement, int] | None:
-    """The newest that has a value, else the newest; and of how many."""
-    if not found:
-        return None
-    with_value = (each for each in found if measure_of(each.document)["value"] is not None)
-    return next(with_value, found[0]), len(found)
-
-
-def _grain(measurement: Measurement, count: int) -> dict:
-    document = measurement.document
-    return _source(measurement.scan, count) | {
-        "rms_granularity": document["rms_granularity"],
-        "reason_text": _reason(document["rms_granularity"]),
-        "density": document["stated_density"],
-        "aperture_um": APERTURE_UM,
-        "fields": len(document["series"]),
-    }
-
-
-def _sharpness(measurement: Measurement, count: int) -> dict:
-    edge = measurement.document["edge"]
-    return _source(measurement.scan, count) | {
-        **{name: edge[stored] for name, stored in SHARPNESS.items()},
-        "reason_text": _reason(edge["mtf50_cycles_per_mm"]),
-        "film_reason_text": _reason(edge["film_mtf50_cycles_per_mm"]),
-    }
-
-
-def _source(scan: Scan, count: int) -> dict:
-    return {
-        "scan": scan.code,
-        "scan_id": scan.pk,
-        "roll": scan.roll.code,
-        "scanned_on": day_of(scan).isoformat(),
-        "scanner": scan.scanner.name if scan.scanner else None,
-        "scans": count,
-    }
-
-
-def _reason(measure: dict) -> str:
-    return "" if measure["value"] is not None else REASONS.get(measure["reason"], "Withheld.")
+    related = ("scan__file", "scan__scanner", "scan__roll")
+    newest = found.select_related(*related).order_by("-pk").first()
+    return newest.scan if newest else None
 
 
 def _png_of_edge(scan: Scan) -> bytes | None:

@@ -2,8 +2,6 @@
 
 from django.db import transaction
 
-from curves.models import RollState
-from curves.services.sheets import request_sheet
 from labsite.common.access import require_member
 from labsite.common.errors import NotFound, WrongState
 from labsite.jobs.models import Job
@@ -13,7 +11,6 @@ from scans.models import FileState, Measurement, MeasurementKind, Scan, Shows
 from scans.queries.measured import Basis, measurable_scan, measuring_basis, newest_placement, other_fields
 from scans.services.viewing import request_density_tiles
 
-ON_SHEETS = (Shows.FIELD, Shows.EDGE, Shows.FRAME)
 NOTHING = "There is nothing to measure: give a file that is fit for measuring, and say what the scan shows."
 
 
@@ -78,7 +75,6 @@ def store_measurement(*, basis: Basis, document: dict) -> Measurement:
             request_density_tiles(file=scan.file, calibration=basis.chosen.row)
         if basis.kind == MeasurementKind.GRAIN and _has_other_patches(had, measurement):
             _measure_other_fields(basis.scan)
-        _publish_sheet_of(basis.scan)
     return measurement
 
 
@@ -87,18 +83,6 @@ def clear_measurement(*, scan_id: int) -> None:
     """Let no measurement stand: there is nothing on the scan to be read, as far as is known."""
     Scan.objects.select_for_update().get(pk=scan_id).measurements.filter(is_current=True).update(
         is_current=False
-    )
-
-
-def _publish_sheet_of(scan: Scan) -> None:
-    """Grain and sharpness are on the stock's sheet as soon as the roll counts."""
-    roll = scan.roll
-    if scan.shows not in ON_SHEETS or roll is None or roll.state != RollState.ACCEPTED:
-        return
-    request_sheet(
-        stock_id=roll.batch.stock_id,
-        process_revision_id=roll.process_revision_id,
-        exposure_revision_id=roll.exposure_revision_id,
     )
 
 

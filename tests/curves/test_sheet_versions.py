@@ -165,8 +165,10 @@ def measured(value, half) -> dict:
 
 
 GRAIN = {
-    "rms_granularity": {"value": 9.2, "low": 8.6, "high": 9.8, "unit": "", "reason": None, "note": ""},
-    "scan": "S-0004",
+    "measure": {"value": 9.2, "low": 8.6, "high": 9.8, "unit": "1000 D", "reason": None, "note": ""},
+    "rig": "Flatbed 3",
+    "is_apart": False,
+    "reference": None,
 }
 BASE = {
     "stock": {
@@ -221,7 +223,7 @@ CHANGES = [
     ),
     ({"reference": None}, ["Held against no house reference any more."]),
     ({"is_reference": True, "reference": None}, ["It is the house reference now."]),
-    ({"grain": GRAIN}, ["RMS granularity: 9.2 ± 0.6 instead of none."]),
+    ({"grain": GRAIN}, ["RMS granularity: 9.2 ± 0.6 1/1000 D instead of not measured."]),
     (
         {"prices": [price("0.2750", "2026-06-01")]},
         [

@@ -39,7 +39,6 @@ def _json(document: dict, csv_text) -> tuple[bytes, str]:
 
 def _workbook(document: dict, csv_text) -> tuple[bytes, str]:
     book = Workbook()
-    book.properties.created = book.properties.modified = NO_TIME
     sheet = book.active
     sheet.title = "Comparison"
     for line in document_lines(document):
@@ -53,9 +52,15 @@ def _workbook(document: dict, csv_text) -> tuple[bytes, str]:
     about.append(["Mixed standards", "yes: see the column standards" if document["is_mixed"] else "no"])
     about.append(["Intervals", "95 %, reading error and the spread from roll to roll where it is known"])
     about.column_dimensions["A"].width, about.column_dimensions["B"].width = 20, 80
+    return workbook_bytes(book), WORKBOOK_TYPE
+
+
+def workbook_bytes(book: Workbook) -> bytes:
+    """Return a workbook as a file; of the same cells the bytes are the same."""
     raw = io.BytesIO()
+    book.properties.created = book.properties.modified = NO_TIME
     book.save(raw)
-    return _without_times(raw.getvalue()), WORKBOOK_TYPE
+    return _without_times(raw.getvalue())
 
 
 def _without_times(data: bytes) -> bytes:
