@@ -109,6 +109,8 @@ def stock_finder(user, wishes: Wishes, *, pair_key: str = "") -> StockFinder:
     for result in _results(user, pair):
         found = _found(result, wishes, pictures, said.get(result.stock_id, ()))
         groups[found.verdict].append(found)
+    # What is nearest to certain first; the order is by name within.
+    groups[POSSIBLE].sort(key=lambda found: len(found.open_answers))
     return StockFinder(pairs, pair, *(tuple(groups[each]) for each in (CERTAIN, POSSIBLE, EXCLUDED)))
 
 

@@ -23,6 +23,7 @@ from labsite.demo.rolls import Bench
 from labsite.demo.scans import add_scans
 from labsite.demo.scenario import REFERENCE, STOCKS, Stock
 from labsite.demo.standards import revise_process, set_standards
+from labsite.demo.verdicts import add_verdicts
 from labsite.jobs.runner import run_waiting_jobs
 
 SEED = 20_250_311
@@ -79,6 +80,7 @@ def build_demo_lab(*, today: date, seed: int = SEED, with_scans: bool = False) -
     if with_scans:
         add_scans(bench=bench, batches=batches, people=people, today=today, seed=seed + 100)
     add_picture_measures(people=people, seed=seed + 200)
+    add_verdicts(people=people)
 
 
 def _enter_films(people: dict, today: date) -> dict[str, Batch]:

@@ -175,7 +175,7 @@ def _row(found: FoundStock) -> FoundRow:
     numbers = [
         {"title": MEASURES[WISHED[answer.name]].title, "measure": answer.measure, "verdict": answer.verdict}
         for answer in found.answers
-        if answer.measure is not None
+        if answer.measure is not None and answer.measure.value is not None
     ]
     return FoundRow(found, numbers, [_open(answer) for answer in found.open_answers])
 
