@@ -5,9 +5,10 @@ import pytest
 from scipy.special import ndtri
 
 from scans.figures.edge import mtf_figure, profile_figure
+from scans.imaging.grain import measure_patch
 from scans.imaging.sharpness import measure_edge
 from scans.imaging.synthetic_edge import gaussian_edge
-from scans.pages.measuring.drawing import edge_shown
+from scans.pages.measuring.drawing import coarse_2d, edge_shown
 
 PPI = (4000, 4000)
 PITCH_UM = 25400 / 4000
@@ -75,3 +76,16 @@ def test_an_edge_without_numbers_draws_nothing():
     shown = edge_shown({"edge": measure_edge(np.full((60, 60), 0.4), PPI).to_dict()})
     assert shown.figure is None and shown.profile is None
     assert {said.text for said in shown.measures} == {""}
+
+
+def test_a_stripe_in_the_two_dimensional_spectrum_is_seen_in_the_tables_shades():
+    """Columns that vary alike all the way down have their power at no frequency downwards."""
+    rng = np.random.default_rng(3)
+    stripes = 0.1 * (1 + 0.02 * rng.standard_normal((1, 300)) + 0.002 * rng.standard_normal((300, 300)))
+    power = measure_patch(stripes, PPI).noise_power
+    table = coarse_2d(
+        {"frequency_x": power.frequency_x, "frequency_y": power.frequency_y, "power_um2": power.power}
+    )
+    shades = np.array([[shade for _, shade in means] for _, means in table["rows"]])
+    assert shades[0].max() == 9 and shades[0].mean() >= 4
+    assert shades[1:].max() <= 1

@@ -122,7 +122,8 @@ def edge_shown(document: dict) -> EdgeShown:
 def coarse_2d(stored: dict) -> dict:
     """The two-dimensional spectrum as a table: means over squares of cells, the upper half of the plane.
 
-    The lower half is its mirror image. Where grain has no direction a row and a column read alike.
+    The lower half is its mirror image. Where grain has no direction a row and a column read alike. Each mean
+    comes with its shade, from 0 to 9 in proportion to the largest, so that the table is its own picture.
     """
     power = stored["power_um2"]
     count = len(power)
@@ -131,7 +132,13 @@ def coarse_2d(stored: dict) -> dict:
     for top in range(count // 2, count, CELLS_2D):
         means = [_mean(power, top, left) for left in range(0, count, CELLS_2D)]
         rows.append((_middle(stored["frequency_y"], top), means))
+    largest = max(max(means) for _, means in rows)
+    rows = [(down, [(mean, _shade(mean, largest)) for mean in means]) for down, means in rows]
     return {"along": along, "rows": rows}
+
+
+def _shade(mean: float, largest: float) -> int:
+    return min(9, max(0, int(10 * mean / largest))) if largest > 0 else 0
 
 
 def _mean(power: list, top: int, left: int) -> float:
