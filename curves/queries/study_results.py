@@ -70,8 +70,8 @@ class Proposal:
 
 
 METHODS = {
-    "york": "York's line with the readings' own spread on both sides",
-    "deming": "Deming's line with equal errors on both sides, since nobody read twice",
+    "york": "York’s line with the readings' own spread on both sides",
+    "deming": "Deming’s line with equal errors on both sides, since nobody read twice",
     "none": "no line",
 }
 

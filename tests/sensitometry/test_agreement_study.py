@@ -131,7 +131,11 @@ def test_who_reads_far_off_is_set_aside_and_who_is_off_by_a_digit_is_not():
     digit = [*exact[:-1], StudyReading(1, "e", "A", 0.51)]
     told = study_precision(digit)
     assert told.set_aside == ()
-    assert told.stragglers[0].test.test == "cochran"
+    assert [each.test.test for each in told.stragglers] == ["grubbs_high"]
+    wide = [*exact[:-1], StudyReading(1, "e", "A", 0.56)]
+    assert [(each.group, each.test.test) for each in study_precision(wide).set_aside] == [
+        ("e with A", "cochran")
+    ]
 
 
 def test_over_one_step_it_is_the_precision_of_that_step():

@@ -2,8 +2,9 @@
 
 By ISO 5725-2, 7.3: at each step Cochran's test on the spread of each member's readings, then Grubbs' on the
 means. Who lies beyond the 1 % value is set aside at that step, one at a time, and the rest is tested again.
-House rule: only where it matters to a densitometer, as readings to the last digit fail any test by a digit;
-and only while three or more are left.
+House rules: only where it matters to a densitometer, and only while three or more are left; and Cochran's
+test is given the rounding of the display with each variance, or readings that repeat to the digit would make
+an outlier of whoever is a digit or two off.
 
 References
 ----------
@@ -22,12 +23,14 @@ from curves.sensitometry.agreeing.precision import (
     Precision,
     repeatability_and_reproducibility,
 )
-from curves.sensitometry.agreeing.study_readings import StudyReading
+from curves.sensitometry.agreeing.study_readings import StudyReading, display_step
 from curves.sensitometry.controlling.variance_intervals import deviation_measure, variance_sum_interval
 from curves.sensitometry.measures import Measure, withheld
 
 FEWEST_LEFT = 3
 SINGLE_TESTS = ("grubbs_high", "grubbs_low")
+# Who, by which test, and whether it matters.
+Found = tuple[str, OutlierTest, bool]
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,17 +134,18 @@ def study_precision(readings: Sequence[StudyReading]) -> StudyPrecision:
     by_step: dict[int, dict[str, list[float]]] = {}
     for each in sorted(readings, key=lambda one: (one.step, one.group)):
         by_step.setdefault(each.step, {}).setdefault(each.group, []).append(each.density)
-    steps = tuple(_step_precision(step, groups) for step, groups in by_step.items())
+    rounding = display_step(readings) ** 2 / 12 if readings else 0.0
+    steps = tuple(_step_precision(step, groups, rounding) for step, groups in by_step.items())
     left = _over_steps([step.precision for step in steps])
     everything = _over_steps([step.of_all for step in steps])
     return StudyPrecision(steps, *left, *everything)
 
 
-def _step_precision(step: int, groups: dict[str, list[float]]) -> StepPrecision:
+def _step_precision(step: int, groups: dict[str, list[float]], rounding: float) -> StepPrecision:
     set_aside, stragglers = [], []
     kept = dict(groups)
     for find in (_spread_outlier, _mean_outlier):
-        while (found := find(kept)) is not None:
+        while (found := find(kept, rounding)) is not None:
             group, test, matters = found
             told = SetAside(step, group, test)
             if test.verdict != "outlier" or not matters or len(kept) <= FEWEST_LEFT:
@@ -157,18 +161,18 @@ def _precision(groups: dict[str, list[float]]) -> Precision:
     return repeatability_and_reproducibility(labels, [value for each in groups.values() for value in each])
 
 
-def _spread_outlier(groups: dict[str, list[float]]) -> tuple[str, OutlierTest, bool] | None:
+def _spread_outlier(groups: dict[str, list[float]], rounding: float) -> Found | None:
     """Whose readings lie too far from each other, and whether it is more than a densitometer may."""
     names = list(groups)
     variances = [float(np.var(groups[name], ddof=1)) if len(groups[name]) > 1 else 0.0 for name in names]
-    test = cochran_test(variances, [len(groups[name]) for name in names])
+    test = cochran_test([each + rounding for each in variances], [len(groups[name]) for name in names])
     if test.verdict not in ("straggler", "outlier"):
         return None
     worst = test.groups[0]
     return names[worst], test, variances[worst] ** 0.5 > HOUSE_REPEATABILITY
 
 
-def _mean_outlier(groups: dict[str, list[float]]) -> tuple[str, OutlierTest, bool] | None:
+def _mean_outlier(groups: dict[str, list[float]], _rounding: float) -> Found | None:
     """Whose mean lies too far from the others', and whether by more than a densitometer may."""
     names = list(groups)
     means = np.array([np.mean(groups[name]) for name in names])
