@@ -36,3 +36,13 @@ class TilePyramid(models.Model):
         """Where the tiles lie, a folder a level."""
         coding = f"c{self.calibration_id}" if self.calibration_id else "levels"
         return settings.MEDIA_ROOT / "tiles" / f"{self.file_id}-{coding}"
+
+    @property
+    def thumbnail_path(self) -> Path:
+        """The small picture, which is written when all tiles are."""
+        return self.folder / "thumbnail.png"
+
+    @property
+    def is_on_disk(self) -> bool:
+        """Whether the tiles are there; a backup may leave them out."""
+        return self.thumbnail_path.is_file()

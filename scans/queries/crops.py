@@ -61,7 +61,7 @@ def crop_picture(user, scan_id: int, crop: Crop) -> bytes:
     """Return a PNG of a part of a scan that this person may see; NotFound otherwise."""
     scan = scans_open_to(user).filter(pk=scan_id).select_related("file", "scanner").first()
     pyramid = scan and shown_pyramid(scan)
-    if not pyramid:
+    if not pyramid or not pyramid.is_on_disk:
         raise NotFound("There is no picture of this scan yet, or it is not open to you.")
     shown = cropped(pyramid, crop)
     return bytes(imagecodecs.png_encode(shown, level=3))

@@ -15,8 +15,6 @@ from scans.models import Placement, Scan, TilePyramid
 from scans.queries.calibrations import calibration_for
 from scans.queries.tablets import STEPS, TARGET, fits_layout, layout_of
 
-THUMBNAIL = "thumbnail.png"
-
 
 def scans_open_to(user) -> QuerySet[Scan]:
     """Return the scans whose picture this person may see: members all, visitors those of accepted rolls."""
@@ -43,9 +41,9 @@ def thumbnail_path(user, scan_id: int) -> Path:
     """Return where the small picture of a scan lies that this person may see; NotFound otherwise."""
     scan = scans_open_to(user).filter(pk=scan_id).select_related("file", "scanner").first()
     pyramid = scan and shown_pyramid(scan)
-    if not pyramid or not (pyramid.folder / THUMBNAIL).is_file():
+    if not pyramid or not pyramid.is_on_disk:
         raise NotFound("There is no picture of this scan yet, or it is not open to you.")
-    return pyramid.folder / THUMBNAIL
+    return pyramid.thumbnail_path
 
 
 def shown_pyramid(scan: Scan) -> TilePyramid | None:

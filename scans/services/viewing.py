@@ -37,9 +37,23 @@ def request_tiles(
 def request_density_tiles(*, file: StoredFile, calibration: ScannerCalibration) -> Job | None:
     """Submit tiles by the densities that a scan was measured with; None where they are there."""
     row = TilePyramid.objects.filter(file=file, calibration=calibration).first()
-    if row is not None and row.folder.is_dir():
+    if row is not None and row.is_on_disk:
         return None
     return request_tiles(file=file, calibration=calibration)
+
+
+def renew_missing_tiles(*, scan_id: int | None = None) -> int:
+    """Have tiles cut anew that are no longer on the disk, as after a backup without them was put back.
+
+    Of all scans or of one; how many pictures are asked for.
+    """
+    pyramids = TilePyramid.objects.select_related("file", "calibration")
+    if scan_id is not None:
+        pyramids = pyramids.filter(file__scans__pk=scan_id)
+    missing = [row for row in pyramids if not row.is_on_disk and row.file.path.is_file()]
+    for row in missing:
+        request_tiles(file=row.file, calibration=row.calibration)
+    return len(missing)
 
 
 @transaction.atomic

@@ -7,7 +7,6 @@ from scans.imaging.decode_child import decode_in_child
 from scans.imaging.measures import Refusal
 from scans.imaging.pyramid import build_pyramid, thumbnail
 from scans.models import ScannerCalibration, StoredFile, TilePyramid
-from scans.queries.tiles import THUMBNAIL
 from scans.services.viewing import clear_abandoned_tiles, store_pyramid
 
 
@@ -20,7 +19,7 @@ def cut_tiles(run: JobRun) -> dict:
     calibration = _calibration(run.subject["calibration_id"])
     row = TilePyramid(file=file, calibration=calibration)
     known = TilePyramid.objects.filter(file=file, calibration=calibration).first()
-    if known and (row.folder / THUMBNAIL).is_file():
+    if known and row.is_on_disk:
         return {"pyramid": known.pk, "cut": False}
     clear_abandoned_tiles()
     run.progress(5, "Reading the picture")
@@ -30,7 +29,7 @@ def cut_tiles(run: JobRun) -> dict:
     response = _response(calibration)
     run.progress(30, "Cutting tiles")
     pyramid = build_pyramid(outcome.picture, row.folder, response)
-    (row.folder / THUMBNAIL).write_bytes(thumbnail(outcome.picture, response))
+    row.thumbnail_path.write_bytes(thumbnail(outcome.picture, response))
     run.progress(95, "Storing")
     with run.storing():
         stored = store_pyramid(file_id=file.pk, calibration_id=row.calibration_id, document=pyramid.to_dict())

@@ -1,6 +1,7 @@
 """Tiles are cut once for each file and calibration; what cannot be read says so and leaves nothing."""
 
 import os
+import shutil
 import time
 
 import numpy as np
@@ -11,7 +12,12 @@ from labsite.common.errors import WrongState
 from labsite.jobs.models import Job
 from labsite.jobs.runner import run_waiting_jobs
 from scans.models import FileState, TilePyramid
-from scans.services.viewing import clear_abandoned_tiles, request_density_tiles, request_tiles
+from scans.services.viewing import (
+    clear_abandoned_tiles,
+    renew_missing_tiles,
+    request_density_tiles,
+    request_tiles,
+)
 from tests.factories.instruments import make_instrument
 from tests.factories.standards import make_tablet
 from tests.scans.viewing_rows import cut, levels_of, make_calibration, make_file, make_scan
@@ -42,6 +48,16 @@ def test_tiles_of_every_level_and_a_thumbnail_are_there_when_the_row_is(scan):
     assert names == {f"{column}_{row}.png" for column in range(3) for row in range(2)}
     assert (pyramid.folder / "thumbnail.png").read_bytes().startswith(b"\x89PNG")
     assert pyramid.document["coding"]["kind"] == "level"
+
+
+def test_the_daily_sweep_has_missing_tiles_cut_and_leaves_others(scan, owner):
+    gone, kept = cut(scan), cut(make_scan(owner, levels_of(np.full((300, 300), 0.7))))
+    before = files_below(gone.folder)
+    shutil.rmtree(gone.folder)
+    assert renew_missing_tiles() == 1
+    run_waiting_jobs()
+    assert files_below(gone.folder) == before and kept.is_on_disk
+    assert renew_missing_tiles() == 0
 
 
 def test_a_second_run_adds_and_changes_nothing(scan):

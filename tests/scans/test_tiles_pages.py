@@ -1,10 +1,14 @@
 """Tiles go to those who may see the scan, are kept by the browser, and lead to no other file."""
 
+import shutil
+
 import numpy as np
 import pytest
 from django.urls import reverse
 
 from labsite.accounts.services import update_lab
+from labsite.jobs.models import Job
+from labsite.jobs.runner import run_waiting_jobs
 from scans.models import Shows
 from scans.queries.setups import setup_digest, setup_of
 from scans.queries.tiles import editor_source, shown_pyramid
@@ -45,6 +49,26 @@ def test_a_tile_is_kept_for_ever_and_not_sent_twice(scan, client_for, labmate):
     assert again.status_code == 304 and again.content == b""
     other = client.get(address(pyramid, 9, 0, 0))
     assert other["ETag"] != answer["ETag"]
+
+
+@pytest.mark.parametrize("page", ["scan_thumbnail", "scan_crop"])
+def test_a_picture_that_is_gone_is_made_anew_by_looking(scan, client_for, labmate, page):
+    pyramid, client = cut_here(scan), client_for(labmate)
+    picture = reverse(page, args=[scan.pk]) + "?x=10&y=10&width=100"
+    assert client.get(picture).status_code == 200
+    shutil.rmtree(pyramid.folder)
+    for _ in range(2):  # looking twice asks once
+        assert client.get(picture).status_code == 404
+    assert Job.objects.filter(kind="cut_tiles", state=Job.State.QUEUED).count() == 1
+    run_waiting_jobs()
+    assert client.get(picture).status_code == 200
+
+
+@pytest.mark.parametrize("scan_id", [999, 10**30])
+def test_looking_for_no_scan_has_nothing_made(scan, client_for, labmate, scan_id):
+    shutil.rmtree(cut_here(scan).folder)
+    assert client_for(labmate).get(reverse("scan_thumbnail", args=[scan_id])).status_code == 404
+    assert not Job.objects.filter(kind="cut_tiles", state=Job.State.QUEUED).exists()
 
 
 def test_head_asks_without_content(scan, client_for, labmate):

@@ -15,7 +15,6 @@ from scans.imaging.calibrate_store import calibration_from_dict, calibration_to_
 from scans.imaging.decode import read_picture
 from scans.imaging.pyramid import build_pyramid, thumbnail
 from scans.models import FileState, Scan, ScannerCalibration, StoredFile, TilePyramid
-from scans.queries.tiles import THUMBNAIL
 from scans.services.viewing import request_tiles
 from tests.imaging.calibrations import made_calibration
 from tests.imaging.picture_files import write_tiff
@@ -84,7 +83,7 @@ def cut_here(scan: Scan, calibration: ScannerCalibration | None = None) -> TileP
     picture = read_picture(scan.file.path).picture
     row = TilePyramid(file=scan.file, calibration=calibration)
     row.document = build_pyramid(picture, row.folder, response).to_dict()
-    (row.folder / THUMBNAIL).write_bytes(thumbnail(picture, response))
+    row.thumbnail_path.write_bytes(thumbnail(picture, response))
     row.save()
     return row
 

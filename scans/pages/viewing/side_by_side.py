@@ -18,6 +18,7 @@ from scans.pages.viewing.selection import (
     Selection,
     wanted_stocks,
 )
+from scans.pages.viewing.tiles import renewed
 from scans.queries import side_by_side as queries
 from scans.queries.crops import SIZE_PX, Crop, crop_picture
 from scans.queries.panes import MM_PER_INCH, Pane
@@ -73,7 +74,8 @@ def _frames_of(request, stocks: list[int]):
 @readers_only
 def crop(request, scan_id):
     """Send a part of a scan as a picture."""
-    content = crop_picture(request.user, scan_id, Crop.from_query(request.GET))
+    with renewed(scan_id):
+        content = crop_picture(request.user, scan_id, Crop.from_query(request.GET))
     response = HttpResponse(content, content_type="image/png")
     response["Cache-Control"] = "private, max-age=300"
     return response
