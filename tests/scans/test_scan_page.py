@@ -4,17 +4,20 @@ import re
 
 import numpy as np
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from labsite.common.errors import NotFound
 from labsite.jobs.runner import run_waiting_jobs
 from scans.models import FileState, Shows
-from scans.queries.measured import current_measurement, shown_density
+from scans.queries.measured import current_measurement, other_fields, shown_density
 from scans.queries.scan_page import scan_page
 from scans.services.calibrating import calibrate_scanner
 from scans.services.measuring import request_measuring
 from scans.services.viewing import request_tiles
-from tests.factories.scans import areas_by_step, make_scan_lab, scan_row
+from tests.factories.pictures import picture_scan
+from tests.factories.scans import areas_by_step, calibration_row, make_scan_lab, scan_row
 
 
 @pytest.fixture
@@ -175,3 +178,22 @@ def test_a_page_takes_few_queries(lab, owner, client_for, django_assert_max_num_
     client = client_for(owner)
     with django_assert_max_num_queries(45):
         client.get(reverse("scan", args=[lab.strip.pk]))
+
+
+def test_a_fields_page_takes_no_more_queries_for_more_scans(lab, owner, client_for):
+    calibration_row(lab.strip)
+    told = {"value": 9.4, "low": 9.0, "high": 9.8}
+    field = picture_scan(owner, lab.roll, lab.scanner, measure=told)
+    client = client_for(owner)
+
+    def count() -> int:
+        with CaptureQueriesContext(connection) as queries:
+            assert client.get(reverse("scan", args=[field.pk])).status_code == 200
+        return len(queries)
+
+    count()  # what a first visit alone asks for
+    alone = count()
+    for _ in range(5):
+        picture_scan(owner, lab.roll, lab.scanner, measure=told)
+    assert len(other_fields(field)) == 5
+    assert count() == alone
