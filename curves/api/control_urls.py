@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from curves.api import control_aims, control_strips, lab_spread, run_effects
+from curves.api import control_aims, control_strips, instrument_checks, lab_spread, run_effects
 
 AIMS = "control-aims/<int:aims_id>/"
 FINDING = "instrument-findings/<int:finding_id>/"
@@ -25,6 +25,16 @@ CONTROL_URLS = [
     path(AIMS, control_aims.OneSetOfAims.as_view(), name="api_aims"),
     path(f"{AIMS}put-in-force/", control_aims.EnforceAims.as_view(), name="api_aims_enforce"),
     path(f"{AIMS}carry-over/", control_aims.CarryOverAims.as_view(), name="api_aims_carry_over"),
+    path(
+        "instruments/<int:instrument_id>/checks/",
+        instrument_checks.InstrumentChecks.as_view(),
+        name="api_instrument_checks",
+    ),
+    path(
+        "instrument-checks/<int:check_id>/strike/",
+        instrument_checks.StrikeCheck.as_view(),
+        name="api_instrument_check_strike",
+    ),
     path("lab-spread/", lab_spread.OwnSpread.as_view(), name="api_lab_spread"),
     path(f"{RUN}effects/", run_effects.RunEffects.as_view(), name="api_run_effects"),
     path(f"{RUN}void/", run_effects.VoidRun.as_view(), name="api_run_void"),

@@ -13,6 +13,7 @@ from curves.models.control_strips import (
 from curves.models.exposures import ExposureRevision, ExposureStandard
 from curves.models.films import Batch, FilmStock
 from curves.models.imports import StagedImport
+from curves.models.instrument_checks import InstrumentCheck
 from curves.models.instrument_corrections import InstrumentCorrection
 from curves.models.instrument_findings import InstrumentFinding
 from curves.models.instruments import Instrument, StepTablet, TabletRevision, TabletStep
@@ -49,6 +50,7 @@ __all__ = [
     "FrozenComparison",
     "HouseReference",
     "Instrument",
+    "InstrumentCheck",
     "InstrumentCorrection",
     "InstrumentFinding",
     "Paper",

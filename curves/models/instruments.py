@@ -35,6 +35,12 @@ class Instrument(models.Model):
         blank=True,
         help_text="Standard deviation of repeated readings, in density; empty: not known.",
     )
+    check_every_days = models.PositiveSmallIntegerField(
+        null=True,
+        blank=True,
+        default=90,
+        help_text="Days after which it is due to be checked on a tablet; empty: it is not checked regularly.",
+    )
     is_active = models.BooleanField(default=True)
     notes = models.TextField(blank=True)
     created_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")

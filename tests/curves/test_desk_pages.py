@@ -33,7 +33,7 @@ from tests.factories.standing import roll_row
 #: Session and person; own rolls with their strips; strips, tablets' steps and readings of fitted ones;
 #: jobs, reviews; pairs of standards, whether any roll is accepted, stocks to compare; jobs of the lab and
 #: three for their health; runs; processes in force, their latest runs and their developer's age; the lab.
-QUERIES = 20
+QUERIES = 21
 
 
 def section(text: str, title: str) -> str:

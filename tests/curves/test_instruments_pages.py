@@ -68,8 +68,8 @@ def test_the_list_filters_sorts_and_exports_in_a_fixed_number_of_queries(
         make_instrument(admin, f"Densitometer {number}")
     make_instrument(admin, "=Flatbed", kind="scanner", geometry="scanner")
     client = client_for(owner)
-    # Session, user, lab, count, rows.
-    with django_assert_max_num_queries(5):
+    # Session, user, lab, count, rows, their checks.
+    with django_assert_max_num_queries(6):
         client.get(reverse("instrument_list"))
     assert "1 to 1 of 1" in client.get(reverse("instrument_list"), {"kind": "scanner"}).text
     assert "No instruments" in client.get(reverse("instrument_list"), {"state": "retired"}).text

@@ -10,6 +10,7 @@ from curves.pages.access import GET_OR_POST, admins_only, members_only
 from curves.pages.control.areas import control_tabs
 from curves.pages.fields import DecimalField, text_area
 from curves.pages.listing import csv_file, export_url, is_export, kept_parameters, page_of, sorted_rows
+from curves.queries.instrument_checks import check_states
 from curves.queries.instruments import visible_instrument, visible_instruments
 from curves.queries.revisions import number_text
 from curves.services.instruments import (
@@ -76,6 +77,7 @@ def instrument_list(request):
     form = InstrumentFilterForm(request.GET)
     rows = sorted_rows(request, form.filtered(visible_instruments(request.user)), SORT_KEYS, default="name")
     if is_export(request):
+        states = check_states(rows)
         columns = [
             ("instrument", lambda row: row.name),
             ("kind", lambda row: row.get_kind_display()),
@@ -85,12 +87,17 @@ def instrument_list(request):
             ("reading_sd (density)", lambda row: row.reading_sd),
             ("state", lambda row: "in use" if row.is_active else "retired"),
             ("readings", lambda row: row.reading_count),
+            ("check", lambda row: states[row.pk].words),
+            ("check due", lambda row: states[row.pk].due_on),
         ]
         return csv_file("instruments.csv", rows, columns)
+    page = page_of(request, rows)
+    states = check_states(page)
     context = {
         "tabs": control_tabs(request.user, "instrument_list"),
         "form": form,
-        "page": page_of(request, rows),
+        "page": page,
+        "rows": [(instrument, states[instrument.pk]) for instrument in page],
         "export_url": export_url(request),
         "keep": kept_parameters(request, "sort"),
     }
@@ -115,6 +122,7 @@ def instrument_page(request, instrument_id: int):
         "tabs": control_tabs(request.user, "instrument_list"),
         "instrument": instrument,
         "facts": facts,
+        "state": check_states([instrument])[instrument.pk],
     }
     return render(request, "curves/control/instrument.html", context)
 

@@ -6,6 +6,8 @@ from django.views.decorators.http import require_safe
 from curves.pages.access import readers_only
 from curves.pages.control.areas import EXPOSURE_AREA, PROCESS_AREA, TABLET_AREA, control_tabs
 from curves.queries.control import control_overview
+from curves.queries.instrument_checks import waiting_checks
+from labsite.common.access import is_member
 
 
 @require_safe
@@ -16,6 +18,7 @@ def overview(request):
     context = {
         "tabs": control_tabs(request.user, "control"),
         "shown": shown,
+        "waiting_checks": waiting_checks() if is_member(request.user) else [],
         "in_force": [
             (PROCESS_AREA, shown.processes),
             (EXPOSURE_AREA, shown.exposures),

@@ -5,6 +5,7 @@ from django.urls import path
 from curves.pages.control import (
     aims,
     charts,
+    checks,
     findings,
     instruments,
     overview,
@@ -55,6 +56,10 @@ urlpatterns = [
     path("instruments/<int:instrument_id>/retire/", instruments.retire, name="instrument_retire"),
     path("instruments/<int:instrument_id>/reactivate/", instruments.reactivate, name="instrument_reactivate"),
     *AGREEMENT_URLS,
+    path("instruments/<int:instrument_id>/checks/", checks.checks, name="instrument_checks"),
+    path("instruments/<int:instrument_id>/checks/new/", checks.new_check, name="instrument_check_new"),
+    path("instruments/<int:instrument_id>/checks/plan/", checks.plan, name="instrument_check_plan"),
+    path("instruments/checks/<int:check_id>/strike/", checks.strike, name="instrument_check_strike"),
     path("runs/", runs.run_list, name="run_list"),
     path("runs/new/", runs.new_run, name="run_new"),
     path("runs/<int:run_id>/", runs.run, name="run"),

@@ -13,6 +13,7 @@ from curves.pages.access import members_only, readers_only
 from curves.pages.desk.next_steps import step_link, waiting_words
 from curves.queries.comparison import StandardPair
 from curves.queries.desk import FrontDesk, bench, front_desk
+from curves.queries.instrument_checks import waiting_checks
 from curves.queries.lab_status import lab_status
 from curves.queries.reviews import submitted_rolls
 from curves.sensitometry import Analysis
@@ -59,6 +60,7 @@ def bench_page(request):
         "mine": [(line, *step_link(line)) for line in shown.mine],
         "elsewhere": [(line, waiting_words(line)) for line in shown.elsewhere],
         "compare_url": _comparison_url(shown.compared, shown.compared_stock_ids),
+        "waiting_checks": waiting_checks(),
     }
     return render(request, "curves/desk/bench.html", context)
 

@@ -15,6 +15,7 @@ PATH_PARAMETERS = {
     "aims_id": "Number of a set of aims of control strips.",
     "analysis_id": "Number of an analysis.",
     "calibration_id": "Number of a calibration of a scanner.",
+    "check_id": "Number of a check of an instrument.",
     "comparison_id": "Number of a saved comparison.",
     "correction_id": "Number of a revision of an instrument's correction.",
     "exposure_revision_id": "Number of a revision of an exposure standard.",
