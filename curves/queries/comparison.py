@@ -96,6 +96,11 @@ class ComparisonView:
         """Stocks whose result stands under other standards than the rest."""
         return tuple(stock for stock in self.stocks if stock.other_standards)
 
+    @property
+    def corrected(self) -> tuple[ComparedStock, ...]:
+        """Stocks with readings whose instrument is corrected: that error is taken as each one's own."""
+        return tuple(stock for stock in self.stocks if stock.analysis.corrected_by)
+
 
 def standard_pairs(user) -> tuple[StandardPair, ...]:
     """Return the pairs of standards with results, those in force first, fullest first."""

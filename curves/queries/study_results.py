@@ -239,8 +239,8 @@ def _cautions(
         )
     elif comparison.member_sd > 0:
         found.append(
-            "Other members read the reference; the spread between members who shared an instrument "
-            f"({comparison.member_sd:.3f} D) is in the uncertainty."
+            f"Members who shared an instrument differ by {comparison.member_sd:.3f} D (standard deviation); "
+            "as not the same members read both sides, that is in the uncertainty."
         )
     if comparison.plot.mean_difference.value is not None:
         low, high = comparison.plot.mean_difference.low, comparison.plot.mean_difference.high

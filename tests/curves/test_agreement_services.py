@@ -283,3 +283,22 @@ def test_an_accepted_rolls_stock_is_pooled_anew(study, owner, admin):
     result = StockResult.objects.get().pooled
     assert result != first
     assert result.as_dict()["corrected_by"] == ["revision 1 of Bench B"]
+
+
+def test_a_comparison_says_that_corrected_readings_are_in_it(client_for, study, owner, admin):
+    standards, batch = make_standards(admin), make_batch(owner)
+    roll = read_roll(owner, batch, standards, study.off, off=0.06)
+    assign_run(actor=owner, roll_id=roll.pk, run_id=make_run(owner, standards[0]).pk)
+    correct(admin, study)
+    run_waiting_jobs()
+    submit_roll(actor=owner, roll_id=roll.pk)
+    accept_roll(actor=admin, roll_id=roll.pk)
+    run_waiting_jobs()
+    assert (
+        "An instrument that read Alder 100 is corrected"
+        in client_for(owner).get("/compare/").content.decode()
+    )
+    assert (
+        "kept, and given as a file, as they were read"
+        in client_for(owner).get(f"/rolls/{roll.pk}/").content.decode()
+    )
