@@ -20,6 +20,7 @@ WORDS = {
     "": "by another rig, not in the running",
 }
 MARGIN = 0.05
+MOST_APART = 150
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +81,10 @@ def trade_off_figure(
     if len(lines[0]):
         data = [_band(lines[1], lines[2]), _edge(lines[0])]
     named = _named(points)
-    data += [_point(point, is_named=point.key in named) for point in points]
+    crowd = [] if len(points) <= MOST_APART else [p for p in points if p.verdict == "off" and p.ink is None]
+    crowd = [point for point in crowd if point.key != REFERENCE_KEY]
+    data += [_crowd(crowd)] if crowd else []
+    data += [_point(point, is_named=point.key in named) for point in points if point not in crowd]
     across = {"title": {"text": titles[0]}} | (_stops(limits[0]) if is_log_across else {})
     return {
         "data": data,
@@ -182,6 +186,21 @@ def _point(point: TradePoint, *, is_named: bool) -> dict:
         "marker": marker,
         "hovertemplate": f"%{{text}}: {WORDS[point.verdict]}<extra></extra>",
         "meta": meta,
+    }
+
+
+def _crowd(points: Sequence[TradePoint]) -> dict:
+    """Those that are bettered, of very many stocks, as one trace: their intervals would hide all else."""
+    return {
+        "type": "scatter",
+        "mode": "markers",
+        "name": WORDS["off"],
+        "x": rounded([point.across[0] for point in points]),
+        "y": rounded([point.up[0] for point in points]),
+        "text": [point.name for point in points],
+        "marker": {"size": 6, "symbol": SYMBOLS["off"], "line": {"width": 1}},
+        "hovertemplate": f"%{{text}}: {WORDS['off']}<extra></extra>",
+        "meta": {"role": "point", "keys": [point.key for point in points]},
     }
 
 

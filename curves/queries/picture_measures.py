@@ -13,7 +13,7 @@ from django.db.models.functions import Cast
 from curves.models.picture_measures import PictureMeasure, PictureMeasureName
 from curves.queries.standing import standing_rolls
 from curves.sensitometry import MEASURES, Measure
-from curves.sensitometry.comparing.picture_pooling import pooled_picture_measure
+from curves.sensitometry.comparing.picture_pooling import pooled_picture_measures
 from curves.sensitometry.measures import withheld
 
 NAMES: tuple[str, ...] = tuple(PictureMeasureName.values)
@@ -119,15 +119,19 @@ def _rig_counts(standing: QuerySet[PictureMeasure]):
 
 
 def _by_stock(rows, rigs: Mapping[str, tuple[Rig, ...]]) -> dict[int, dict[str, StockPicture]]:
-    by_stock: dict[int, dict[str, StockPicture]] = {}
+    """Each stock's rolls by the best of its rigs, pooled a name at a time."""
+    place = {name: {rig.digest: number for number, rig in enumerate(rigs[name])} for name in NAMES}
+    chosen: dict[str, list[tuple[int, str, list[Measure]]]] = {name: [] for name in NAMES}
     for (stock_id, name), by_rig in rows.items():
-        place = {rig.digest: number for number, rig in enumerate(rigs[name])}
-        digest = min(by_rig, key=lambda each: place[each])
-        by_stock.setdefault(stock_id, {})[name] = StockPicture(
-            measure=pooled_picture_measure(name, by_rig[digest], MEASURES[name].unit),
-            rig=rigs[name][place[digest]],
-            is_apart=place[digest] > 0,
-        )
+        digest = min(by_rig, key=place[name].__getitem__)
+        chosen[name].append((stock_id, digest, by_rig[digest]))
+    by_stock: dict[int, dict[str, StockPicture]] = {}
+    for name, stocks in chosen.items():
+        pooled = pooled_picture_measures(name, [rolls for _, _, rolls in stocks], MEASURES[name].unit)
+        for (stock_id, digest, _), measure in zip(stocks, pooled, strict=True):
+            number = place[name][digest]
+            picture = StockPicture(measure, rigs[name][number], is_apart=number > 0)
+            by_stock.setdefault(stock_id, {})[name] = picture
     return by_stock
 
 

@@ -6,7 +6,12 @@ import numpy as np
 import pytest
 
 from curves.sensitometry import Measure
-from curves.sensitometry.comparing.picture_pooling import ROLL_SCALE, pooled_picture_measure
+from curves.sensitometry.comparing.picture_pooling import (
+    ROLL_SCALE,
+    pooled_picture_measure,
+    pooled_picture_measures,
+)
+from curves.sensitometry.comparing.random_effects import pool_random_effects
 from curves.sensitometry.measures import withheld
 
 NAME = "rms_granularity"
@@ -57,6 +62,20 @@ def test_what_cannot_be_pooled_is_withheld_with_its_reason(rolls, reason):
 def test_a_roll_that_only_bounds_is_left_out_and_said():
     pooled = pooled_picture_measure(NAME, [roll(12.0), Measure(NAME, 30.0, None, 31.0)])
     assert pooled.value == pytest.approx(12.0) and "1 left out" in pooled.note
+
+
+def test_many_stocks_at_once_are_what_each_is_alone():
+    rng = np.random.default_rng(5)
+    counts = [1, 3, 2, 3, 1, 0]
+    stocks = [[roll(float(10 * np.exp(rng.normal(0, 0.1)))) for _ in range(count)] for count in counts]
+    together = pooled_picture_measures(NAME, stocks)
+    assert together == [pooled_picture_measure(NAME, rolls) for rolls in stocks]
+    logs = [math.log(each.value) for each in stocks[1]]
+    alone = pool_random_effects(logs, [0.02] * 3, ROLL_SCALE)
+    assert math.log(together[1].value) == pytest.approx(alone.mean, rel=1e-12)
+    assert math.log(together[1].high / together[1].value) == pytest.approx(
+        1.959964 * alone.standard_error, rel=1e-4
+    )
 
 
 @pytest.mark.parametrize("count", [1, 2, 3, 6])

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 from urllib.parse import urlencode
 
+from django.core.paginator import Paginator
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
@@ -24,6 +25,7 @@ VERDICTS = {
 }
 ORDER = ("on", "possible", "off", "")
 MOST_NAMED = 8
+ROWS_A_SHEET = 120
 
 
 @dataclass(frozen=True)
@@ -68,13 +70,15 @@ def trade_off_page(request):
     selection = TradeSelection.from_query(request.GET)
     view = trade_offs(request.user, plot=selection.plot, pair_key=selection.standards)
     rows = _rows(view, selection)
+    page = Paginator(_chosen_first(rows), ROWS_A_SHEET).get_page(request.GET.get("page"))
     names = view.measure_names
     context = {
         "view": view,
         "selection": selection,
         "title": TITLES[selection.plot],
         "summary": summary_line(view),
-        "rows": rows,
+        "rows": page.object_list,
+        "page": page,
         "figure": _figure(view, rows) if any(row.stock.is_drawn for row in rows) else None,
         "headings": [
             {"name": name, "title": MEASURES[name].title, "unit": unit_text(MEASURES[name].unit)}
@@ -142,6 +146,13 @@ def _rows(view: TradeOffs, selection: TradeSelection) -> list[TradeRow]:
             )
         )
     return rows
+
+
+def _chosen_first(rows: list[TradeRow]) -> list[TradeRow]:
+    """In a lab of many sheets what was ticked, and the reference, are on the first."""
+    if len(rows) <= ROWS_A_SHEET:
+        return rows
+    return sorted(rows, key=lambda row: not (row.is_chosen or row.stock.is_reference))
 
 
 def _figure(view: TradeOffs, rows: list[TradeRow]) -> dict:

@@ -4,10 +4,11 @@ A roll's interval tells how well its picture was read, not how far rolls of one 
 the prior says what they usually do, so that one roll alone never claims more than it can.
 """
 
-import math
 from collections.abc import Sequence
 
-from curves.sensitometry.comparing.random_effects import pool_random_effects
+import numpy as np
+
+from curves.sensitometry.comparing.random_effects import pooled_means
 from curves.sensitometry.measures import Measure, withheld
 from curves.sensitometry.measuring.row_summaries import NORMAL_95
 
@@ -43,23 +44,44 @@ def pooled_picture_measure(name: str, rolls: Sequence[Measure], unit: str = "") 
     >>> round(pooled.value, 2), round(pooled.low, 1), round(pooled.high, 1)
     (10.0, 9.0, 11.1)
     """
-    told = [roll for roll in rolls if roll.value is not None and roll.value > 0]
-    if not told:
-        return withheld(name, "NOT_MEASURED", unit)
-    bounded = [roll for roll in told if roll.low is not None and roll.high is not None and roll.low > 0]
-    if not bounded:
-        return withheld(name, "NO_INTERVAL", unit, told[0].note or "its rolls only bound it from one side")
-    errors = [math.log(roll.high / roll.low) / (2 * NORMAL_95) for roll in bounded]
-    pooled = pool_random_effects([math.log(roll.value) for roll in bounded], errors, ROLL_SCALE)
-    half = NORMAL_95 * pooled.standard_error
-    return Measure(
-        name=name,
-        value=math.exp(pooled.mean),
-        low=math.exp(pooled.mean - half),
-        high=math.exp(pooled.mean + half),
-        unit=unit,
-        note=_note(len(bounded), len(told) - len(bounded)),
-    )
+    return pooled_picture_measures(name, [rolls], unit)[0]
+
+
+def pooled_picture_measures(name: str, stocks: Sequence[Sequence[Measure]], unit: str = "") -> list[Measure]:
+    """Pool one measure of many stocks at once.
+
+    Parameters
+    ----------
+    name : str
+    stocks : sequence of sequence of Measure, length m [unit]
+        The rolls of each stock, as in `pooled_picture_measure`.
+    unit : str
+
+    Returns
+    -------
+    list of Measure, length m [unit]
+    """
+    pooled: list[Measure | None] = [None] * len(stocks)
+    by_count: dict[int, list[tuple[int, list[Measure], int]]] = {}
+    for place, rolls in enumerate(stocks):
+        told = [roll for roll in rolls if roll.value is not None and roll.value > 0]
+        bounded = [roll for roll in told if roll.low is not None and roll.high is not None and roll.low > 0]
+        if not told:
+            pooled[place] = withheld(name, "NOT_MEASURED", unit)
+        elif not bounded:
+            note = told[0].note or "its rolls only bound it from one side"
+            pooled[place] = withheld(name, "NO_INTERVAL", unit, note)
+        else:
+            by_count.setdefault(len(bounded), []).append((place, bounded, len(told) - len(bounded)))
+    for count, group in by_count.items():
+        values = np.array([[(roll.value, roll.low, roll.high) for roll in rolls] for _, rolls, _ in group])
+        logs = np.log(values)
+        errors = (logs[:, :, 2] - logs[:, :, 1]) / (2 * NORMAL_95)
+        means, spreads = pooled_means(logs[:, :, 0], errors, ROLL_SCALE)
+        for (place, _, left_out), mean, spread in zip(group, means, spreads, strict=True):
+            middle, low, high = (float(np.exp(mean + side * NORMAL_95 * spread)) for side in (0, -1, 1))
+            pooled[place] = Measure(name, middle, low, high, unit, None, _note(count, left_out))
+    return pooled
 
 
 def _note(count: int, left_out: int) -> str:

@@ -87,3 +87,41 @@ def pool_random_effects(values, errors, prior_scale: float) -> RandomEffects:
         weights=(precision / total) @ weight,
         p_value=float(chdtrc(max(len(values) - 1, 1), heterogeneity)),
     )
+
+
+def pooled_means(values, errors, prior_scale: float) -> tuple[np.ndarray, np.ndarray]:
+    """Pool one number of each of many stocks that have equally many rolls, all at once.
+
+    Parameters
+    ----------
+    values, errors : array_like, shape (m, n) [any unit]
+        Each roll's number and its standard error from reading, a stock a row.
+    prior_scale : float, scalar [the same unit]
+        Scale of the half-normal prior of the spread from roll to roll.
+
+    Returns
+    -------
+    mean, standard_error : ndarray, shape (m,) [the same unit]
+        As `pool_random_effects` finds them one by one.
+
+    Examples
+    --------
+    >>> mean, error = pooled_means([[1.0, 1.2, 0.8], [2.0, 2.0, 2.0]], [[0.01] * 3] * 2, 0.2)
+    >>> mean.round(3).tolist()
+    [1.0, 2.0]
+    """
+    values = np.asarray(values, dtype=float)[:, :, None]
+    errors = np.maximum(np.asarray(errors, dtype=float), 1e-9)[:, :, None]
+    largest = np.maximum(5.0 * prior_scale, 4.0 * np.ptp(values, axis=1))
+    spread = largest * np.linspace(0.0, 1.0, GRID)
+    variance = errors**2 + spread[:, None, :] ** 2
+    precision = 1.0 / variance
+    total = precision.sum(axis=1)
+    mean = (precision * values).sum(axis=1) / total
+    misfit = (precision * (values - mean[:, None, :]) ** 2).sum(axis=1)
+    log_weight = -0.5 * (np.log(variance).sum(axis=1) + np.log(total) + misfit + (spread / prior_scale) ** 2)
+    weight = np.exp(log_weight - log_weight.max(axis=1, keepdims=True))
+    weight /= weight.sum(axis=1, keepdims=True)
+    centre = (weight * mean).sum(axis=1)
+    squared = (weight * (1.0 / total + (mean - centre[:, None]) ** 2)).sum(axis=1)
+    return centre, np.sqrt(squared)

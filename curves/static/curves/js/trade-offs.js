@@ -19,7 +19,8 @@ export function mount(form) {
   const listen = () => {
     const canvas = plot.querySelector("[data-plot-canvas]");
     canvas.on("plotly_click", ({ points }) => {
-      const key = points[0]?.data.meta?.key;
+      const { meta } = points[0]?.data ?? {};
+      const key = meta?.key ?? meta?.keys?.[points[0].pointIndex];
       if (key) toggled(form, key);
     });
   };
