@@ -13,7 +13,7 @@ from labsite.accounts.models import User
 from labsite.demo.build import build_demo_lab
 
 MEMBER_PAGES = {
-    "/bench/": 22,
+    "/bench/": 23,
     "/stocks/": 10,
     "/stocks/1/": 17,
     "/rolls/": 11,
@@ -39,10 +39,10 @@ MEMBER_PAGES = {
     "/control/instruments/1/findings/": 6,
     "/control/safety-sheets/": 6,
     "/control/reference/": 8,
-    "/compare/": 11,
-    "/compare/?stock=2&stock=3&stock=4&stock=5&stock=6&stock=7": 11,
-    "/compare/data.csv": 9,
-    "/compare/?view=panels&align=contrast": 11,
+    "/compare/": 12,
+    "/compare/?stock=2&stock=3&stock=4&stock=5&stock=6&stock=7": 12,
+    "/compare/data.csv": 10,
+    "/compare/?view=panels&align=contrast": 12,
     "/compare/saved/": 6,
     "/compare/trade-offs/": 8,
     "/compare/trade-offs/?plot=sharpness&stocks=1.2.3": 8,
