@@ -1,11 +1,11 @@
 """Verdicts of members: who reads which, those of a stock, those that wait."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from django.db.models import Q, QuerySet
 
-from curves.models import FilmStock, Verdict, VerdictState
-from curves.queries.comparison import StandardPair
+from curves.models import Verdict, VerdictState
 from curves.queries.roll_progress import has_other_admin
 from labsite.accounts.queries import may_read_accepted
 from labsite.common.access import is_admin, is_member, require_admin
@@ -58,11 +58,13 @@ def visible_verdicts(user) -> QuerySet[Verdict]:
     return verdicts.none()
 
 
-def stock_verdicts(user, stock: FilmStock, pair: StandardPair | None, *, has_result: bool) -> StockVerdicts:
+def stock_verdicts(
+    user, *, stock_id: int, pair_ids: Mapping[str, int] | None, has_result: bool
+) -> StockVerdicts:
     """Return the verdicts on a stock under a pair of standards."""
-    if pair is None:
+    if pair_ids is None:
         return StockVerdicts((), None, can_write=False)
-    under = visible_verdicts(user).filter(stock=stock, **pair.ids)
+    under = visible_verdicts(user).filter(stock=stock_id, **pair_ids)
     told = list(under.filter(Q(state=VerdictState.APPROVED) | Q(author=user.pk)))
     approved = [each for each in told if each.state == VerdictState.APPROVED]
     own = [each for each in told if each.author_id == user.pk]

@@ -215,9 +215,9 @@ def test_the_sheet_asks_the_same_queries_however_many_rolls_and_versions(
     client = client_for(owner)
     # Session, person, stock; results, their analyses; what stands; the result, its rolls, the reference
     # and its result, the lab's spread; held back, open, batches, job; the lab twice.
-    with django_assert_num_queries(18):
+    with django_assert_num_queries(19):
         client.get(reverse("stock", args=[lab["birch"].pk]))
     for seed in (11, 12, 13):
         make_accepted_roll(owner, admin, lab["birch"].batches.get(), standards, seed=seed)
-    with django_assert_num_queries(18):
+    with django_assert_num_queries(19):
         client.get(reverse("stock", args=[lab["birch"].pk]))

@@ -20,6 +20,7 @@ from curves.queries.sheets import (
     version_of,
 )
 from curves.queries.stock_sheet import visible_stock
+from curves.queries.verdicts import stock_verdicts
 from curves.services.sheets import LONGEST_REASON, publish_sheet
 from labsite.accounts.pages.forms import LabForm
 from labsite.accounts.queries import current_lab
@@ -103,6 +104,15 @@ def _page(request, shown: SheetVersion):
         "citation": rows.citation(current_lab().name, shown, sheet.named),
         "permalink": permalink_of(request, shown),
         "pair_tabs": _pair_tabs(sheet),
+        "verdicts": stock_verdicts(
+            request.user,
+            stock_id=shown.stock_id,
+            pair_ids={
+                "process_revision_id": shown.process_revision_id,
+                "exposure_revision_id": shown.exposure_revision_id,
+            },
+            has_result=sheet.is_standing,
+        ),
         "safety_sheets": safety_sheets(request.user, standard_id=content["process"]["standard_id"]),
         "overrides": [roll for roll in content["rolls"] if roll["overrides"]],
     }

@@ -39,8 +39,8 @@ def stock(request, stock_id: int):
         "pair_tabs": _pair_tabs(sheet),
         "verdicts": stock_verdicts(
             request.user,
-            sheet.stock,
-            sheet.pair,
+            stock_id=sheet.stock.pk,
+            pair_ids=sheet.pair.ids if sheet.pair else None,
             has_result=sheet.result is not None and sheet.result.is_standing,
         ),
     }
