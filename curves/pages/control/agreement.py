@@ -14,7 +14,7 @@ from curves.pages.control.agreement_forms import (
 from curves.pages.control.agreement_views import found_words, pair_view, precision_rows, proposal_rows
 from curves.pages.control.areas import control_tabs
 from curves.pages.listing import csv_file, export_url, is_export, page_of, sorted_rows
-from curves.pages.rolls.typed_grid import TypedGrid, grid_cells, typed_grid
+from curves.pages.typed_grid import TypedGrid, grid_cells, typed_grid
 from curves.queries.agreement import (
     study_grid,
     study_instruments,

@@ -5,7 +5,7 @@ from django.shortcuts import redirect, render
 
 from curves.pages.access import GET_OR_POST, members_only
 from curves.pages.rolls.forms import ReadingsForm
-from curves.pages.rolls.typed_grid import TypedGrid, grid_cells, typed_grid
+from curves.pages.typed_grid import TypedGrid, grid_cells, typed_grid
 from curves.queries.readings import ReadingGrid, editable_grid, falling_steps, usual_instrument_id
 from curves.services.readings import record_readings
 from labsite.common.errors import LabError
