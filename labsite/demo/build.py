@@ -13,6 +13,7 @@ from curves.services.reviews import accept_roll, return_roll
 from curves.services.rolls import remark_on_roll, submit_roll
 from labsite.demo import control
 from labsite.demo import rolls as making
+from labsite.demo.agreement import go_round
 from labsite.demo.checks import check_densitometer
 from labsite.demo.control import ControlStrips
 from labsite.demo.papers import enter_papers
@@ -82,6 +83,7 @@ def build_demo_lab(*, today: date, seed: int = SEED, with_scans: bool = False) -
     if with_scans:
         add_scans(bench=bench, batches=batches, people=people, today=today, seed=seed + 100)
     add_picture_measures(people=people, seed=seed + 200)
+    go_round(people=people, conditions=bench.conditions, seed=seed + 400)
     add_verdicts(people=people)
 
 
