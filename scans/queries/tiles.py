@@ -73,6 +73,8 @@ def editor_source(scan: Scan, placement: Placement | None, *, measured=()) -> di
     ``measured`` holds, for each area that was read, ``{"label", "text", "flags"}``.
     """
     pyramid = shown_pyramid(scan)
+    if pyramid is not None and not pyramid.is_on_disk:
+        pyramid = None
     if placement is not None and not fits_layout(placement, scan):
         placement = None
     layout = placement.layout if placement else layout_of(scan)

@@ -1,6 +1,7 @@
 """The page of a scan: numbers as in the document, reasons in words, what can be done and by whom."""
 
 import re
+import shutil
 
 import numpy as np
 import pytest
@@ -171,6 +172,18 @@ def test_an_unexposed_area_can_be_placed(lab, owner, client_for):
 def test_only_members_see_a_scan(lab, visitor):
     with pytest.raises(NotFound):
         scan_page(visitor, lab.strip.pk)
+
+
+def test_a_picture_that_is_gone_is_made_ready_anew(lab, owner, client_for):
+    request_tiles(file=lab.strip.file)
+    run_waiting_jobs()
+    shutil.rmtree(lab.strip.file.pyramids.get().folder)
+    address = reverse("scan", args=[lab.strip.pk])
+    assert "being made ready" in text_of(client_for(owner).get(address))
+    run_waiting_jobs()
+    answer = client_for(owner).get(address)
+    assert "being made ready" not in text_of(answer)
+    assert reverse("scan_thumbnail", args=[lab.strip.pk]) in answer.content.decode()
 
 
 def test_a_page_takes_few_queries(lab, owner, client_for, django_assert_max_num_queries):

@@ -17,6 +17,7 @@ from scans.services.calibrating import calibrate_scanner
 from scans.services.measuring import measure_again
 from scans.services.placing import place_areas, place_unexposed, turn_strip_over
 from scans.services.taking_pictures import take_picture
+from scans.services.viewing import renew_missing_tiles
 
 
 @require_safe
@@ -117,6 +118,8 @@ def _page(
     request, scan_id: int, *, outline_form=None, unexposed_form=None, calibrate_form=None, status: int = 200
 ):
     shown = scan_page(request.user, scan_id)
+    if shown.source and not shown.source["preview_url"]:
+        renew_missing_tiles(scan_id=scan_id)
     kind = shown.measurement.kind if shown.measurement else ""
     if outline_form is not None and shown.source:
         shown.source["outline_text"] = request.POST.get("outline", "")
