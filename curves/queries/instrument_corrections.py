@@ -7,6 +7,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from curves.models import Instrument, InstrumentCorrection, Reading, Roll
+from curves.queries.applied_corrections import correction_on, standing_corrections
 from curves.queries.inputs import inputs_of_rolls, rolls_with_current_analysis
 from curves.queries.run_effects import RestingOn, resting_on
 from labsite.common.access import require_member
@@ -68,6 +69,13 @@ def visible_correction(user, correction_id: int) -> ListedCorrection:
         raise NotFound("There is no such correction.")
     rows = instrument_corrections(user, found.instrument)
     return next(each for each in rows if each.correction.pk == correction_id)
+
+
+def correction_words(instrument: Instrument) -> str:
+    """Return what is made of the instrument's readings of today before they enter a fit."""
+    standing = standing_corrections([instrument.pk]).get(instrument.pk, ())
+    found = correction_on(standing, timezone.localdate())
+    return f"corrected by revision {found.number} ({found.in_words})" if found else "as read"
 
 
 def readings_from(instrument_id: int, day: date) -> QuerySet[Reading]:

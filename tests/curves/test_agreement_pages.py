@@ -129,6 +129,9 @@ def test_an_admin_previews_brings_into_force_and_takes_out(
     assert "Take it out of force" not in shown
     result = client_for(owner).get(f"/rolls/{roll.pk}/").content.decode()
     assert "corrected by revision 1 of Bench B" in result
+    about = client_for(owner).get(f"/control/instruments/{off.pk}/").content.decode()
+    assert "corrected by revision 1 (" in about
+    assert f"/control/instruments/{off.pk}/corrections/" in about
     listed = client_for(owner).get(f"/control/instruments/{off.pk}/corrections/").content.decode()
     assert "in force" in listed
     assert "/control/corrections/" in client.get(f"/control/agreement/{study.pk}/").content.decode()

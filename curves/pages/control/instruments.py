@@ -11,6 +11,7 @@ from curves.pages.control.areas import control_tabs
 from curves.pages.fields import DecimalField, text_area
 from curves.pages.listing import csv_file, export_url, is_export, kept_parameters, page_of, sorted_rows
 from curves.queries.instrument_checks import check_states
+from curves.queries.instrument_corrections import correction_words
 from curves.queries.instruments import visible_instrument, visible_instruments
 from curves.queries.revisions import number_text
 from curves.services.instruments import (
@@ -116,6 +117,7 @@ def instrument_page(request, instrument_id: int):
         ("Aperture", number_text(instrument.aperture_mm, "mm")),
         ("Spread of repeated readings", number_text(instrument.reading_sd, "density (standard deviation)")),
         ("Readings made with it", instrument.reading_count),
+        ("Its readings enter a fit", correction_words(instrument)),
         ("Notes", instrument.notes),
     ]
     context = {
