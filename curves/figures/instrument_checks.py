@@ -69,5 +69,5 @@ def _description(trend: CheckTrend, days: Sequence[str]) -> str:
     parts = [f"{len(days)} checks from {days[0]} to {days[-1]}, limits ±{trend.tolerance:g} D"]
     for name, title in DRAWN.items():
         found = trend.quantities[name].deviations
-        parts.append(f"{title} {min(found):+.3f} to {max(found):+.3f} D")
-    return ("; ".join(parts) + ".").replace("-0", "−0")
+        parts.append(f"{title} {min(found):+.3f} to {max(found):+.3f} D".replace("-", "−"))
+    return "; ".join(parts) + "."

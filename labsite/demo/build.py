@@ -79,7 +79,7 @@ def build_demo_lab(*, today: date, seed: int = SEED, with_scans: bool = False) -
         first_day=today - timedelta(days=24),
         seed=seed + 300,
     )
-    check_densitometer(conditions=bench.conditions, members=members, today=today, seed=seed + 301)
+    check_densitometer(conditions=bench.conditions, members=members, today=today, seed=seed + 302)
     if with_scans:
         add_scans(bench=bench, batches=batches, people=people, today=today, seed=seed + 100)
     add_picture_measures(people=people, seed=seed + 200)

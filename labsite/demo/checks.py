@@ -10,8 +10,8 @@ from labsite.demo.standards import Conditions
 FIRST_DAYS_AGO, APART_DAYS, CHECKS = 215, 30, 8
 #: The steps that are read: near nothing, the middle, the densest; and two between.
 STEPS, BETWEEN = (1, 11, 21), (6, 16)
-#: How much of a density the instrument loses in thirty days, and how well it repeats [D].
-LOSS_A_MONTH, CHECK_SD = 0.0009, 0.003
+#: By which share it read too much at first, what it loses in thirty days, and how well it repeats [D].
+FIRST_EXCESS, LOSS_A_MONTH, CHECK_SD = 0.004, 0.001, 0.003
 
 
 def check_densitometer(*, conditions: Conditions, members: list, today: date, seed: int) -> None:
@@ -23,7 +23,13 @@ def check_densitometer(*, conditions: Conditions, members: list, today: date, se
     for number in range(CHECKS):
         steps = STEPS if number % 2 else (*STEPS, *BETWEEN)
         readings = [
-            (step, round(certified[step] * (1 - LOSS_A_MONTH * number) + rng.normal(0.0, CHECK_SD), 2))
+            (
+                step,
+                round(
+                    certified[step] * (1 + FIRST_EXCESS - LOSS_A_MONTH * number) + rng.normal(0.0, CHECK_SD),
+                    2,
+                ),
+            )
             for step in steps
         ]
         record_check(
