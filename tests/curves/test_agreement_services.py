@@ -9,6 +9,7 @@ from curves.models import AgreementReading, Analysis, Reading, StockResult
 from curves.queries.agreement import visible_study
 from curves.queries.inputs import has_current_analysis, roll_inputs
 from curves.queries.instrument_corrections import correction_effects, instrument_corrections
+from curves.queries.patches import roll_patches
 from curves.queries.study_results import (
     chosen_reference,
     study_proposal,
@@ -24,6 +25,7 @@ from curves.services.agreement import (
     withdraw_study_readings,
 )
 from curves.services.instrument_corrections import correct_by_study, take_out_of_force
+from curves.services.patch_readings import PatchValue, enter_patch_set, record_patch_frame
 from curves.services.readings import ReadingValue, record_readings
 from curves.services.reviews import accept_roll
 from curves.services.rolls import assign_run, submit_roll
@@ -302,3 +304,21 @@ def test_a_comparison_says_that_corrected_readings_are_in_it(client_for, study, 
         "kept, and given as a file, as they were read"
         in client_for(owner).get(f"/rolls/{roll.pk}/").content.decode()
     )
+
+
+def test_patches_are_told_on_the_scale_of_their_rolls_curve(client_for, study, owner, admin):
+    standards = make_standards(admin)
+    patches = [PatchValue("Middle grey", 0.18, True), PatchValue("White", 0.9, True)]
+    enter_patch_set(
+        actor=admin, exposure_revision_id=standards[1].pk, name="Card", source="Lin", patches=patches
+    )
+    roll = make_roll(owner, make_batch(owner), standards)
+    record_patch_frame(
+        actor=owner, roll_id=roll.pk, label="1", densities={1: 0.76, 2: 3.9}, instrument_id=study.off.pk
+    )
+    made = correct(admin, study)
+    frame = roll_patches(owner, roll.pk).frames[0]
+    assert frame.as_read == {1: 0.76, 2: 3.9}
+    # The white patch lies beyond what was tested, so nothing is told from it.
+    assert frame.densities == {1: pytest.approx(made.offset + made.slope * 0.76)}
+    assert "Frame 1: shown as read" in client_for(owner).get(f"/rolls/{roll.pk}/patches/").content.decode()
