@@ -69,8 +69,9 @@ def mtf_figure(edge: dict) -> dict:
     said = f"Modulation falls from 1 to {mtf[-1]:.2f} at the Nyquist frequency of {x[-1]:.1f} cycles/mm."
     if has_film:
         said += " Full line: all together, with its 95 % band; dashed: without the scanner."
-    across = f"spatial frequency (cycles/mm), to Nyquist at {x[-1]:.1f}"
-    return frame(data, across, "modulation transfer", said, yaxis={"rangemode": "tozero"})
+    return frame(
+        data, "spatial frequency (cycles/mm)", "modulation transfer", said, yaxis={"rangemode": "tozero"}
+    )
 
 
 def _level_line(x: list, level: float) -> dict:

@@ -16,6 +16,7 @@ const BUTTONS = {
 };
 
 function megabytes(bytes) {
+  if (bytes < 1e3) return `${bytes} bytes`;
   if (bytes < 1e5) return `${(bytes / 1e3).toFixed(1)} kB`;
   return `${(bytes / 1e6).toFixed(bytes < 1e7 ? 2 : 1)} MB`;
 }
