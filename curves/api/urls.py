@@ -20,6 +20,7 @@ from curves.api.comparison import ComparisonOfStocks
 from curves.api.control_urls import CONTROL_URLS
 from curves.api.measures import Measures
 from curves.api.papers import PAPER_SIDE
+from curves.api.picture_measures import EndPictureMeasure, PictureMeasures
 from curves.api.print_tones import PrintPlanOfStocks, PrintTonesOfStocks
 from curves.api.readings_files import ReadingsFile
 from curves.api.references import OneReferencePair, References
@@ -82,6 +83,12 @@ urlpatterns = [
     path(f"{ROLL}remarks/", roll_steps.Remarks.as_view(), name="api_remarks"),
     path(f"{ROLL}analysis/", results.RollAnalysis.as_view(), name="api_roll_analysis"),
     path(f"{ROLL}comparison/", results.RollComparison.as_view(), name="api_roll_comparison"),
+    path(f"{ROLL}picture-measures/", PictureMeasures.as_view(), name="api_picture_measures"),
+    path(
+        f"{ROLL}picture-measures/<int:measure_id>/end/",
+        EndPictureMeasure.as_view(),
+        name="api_picture_measure_end",
+    ),
     path("analyses/<int:analysis_id>/", results.OneAnalysis.as_view(), name="api_analysis"),
     path("stock-results/", results.StockResults.as_view(), name="api_stock_results"),
     path("stock-results/<int:result_id>/", results.OneStockResult.as_view(), name="api_stock_result"),

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from django.db.models import Count, F, FloatField, Max, QuerySet, Value
 from django.db.models.functions import Cast
 
+from curves.models import Roll
 from curves.models.picture_measures import PictureMeasure, PictureMeasureName
 from curves.queries.standing import standing_rolls
 from curves.sensitometry import MEASURES, Measure
@@ -133,6 +134,18 @@ def _by_stock(rows, rigs: Mapping[str, tuple[Rig, ...]]) -> dict[int, dict[str, 
             picture = StockPicture(measure, rigs[name][number], is_apart=number > 0)
             by_stock.setdefault(stock_id, {})[name] = picture
     return by_stock
+
+
+def roll_picture_rows(roll: Roll) -> QuerySet[PictureMeasure]:
+    """Return a roll's measures, those that stand first, then the newest."""
+    related = ("taken_by", "ended_by", "roll")
+    return roll.picture_measures.select_related(*related).order_by("-is_current", "name", "-pk")
+
+
+def roll_pictures(roll: Roll) -> tuple[list[PictureMeasure], list[PictureMeasure]]:
+    """Return a roll's measures that stand, and those that were ended."""
+    rows = list(roll_picture_rows(roll))
+    return [row for row in rows if row.is_current], [row for row in rows if not row.is_current]
 
 
 def comparable_measures(pictures: Mapping[str, StockPicture]) -> dict[str, Measure]:

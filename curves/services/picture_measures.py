@@ -13,6 +13,7 @@ from labsite.accounts.services.changes import check_fields
 from labsite.common.access import is_admin, require_member
 from labsite.common.errors import InvalidInput, NotAllowed, NotFound, WrongState
 
+LONGEST_REASON = 300
 FIELDS = (
     "name",
     "value",
@@ -55,17 +56,18 @@ def take_picture_measure(*, actor, roll_id: int, found: FromPicture) -> PictureM
 
 
 @transaction.atomic
-def end_picture_measure(*, actor, measure_id: int, reason: str) -> PictureMeasure:
+def end_picture_measure(*, actor, roll_id: int, measure_id: int, reason: str) -> PictureMeasure:
     """Let a number stand for its roll no longer; it stays on record with the reason."""
-    found = PictureMeasure.objects.filter(pk=measure_id).first()
-    if found is None:
-        raise NotFound("There is no such measure.")
-    _locked_roll(actor, found.roll_id)
-    measure = PictureMeasure.objects.select_for_update().get(pk=measure_id)
+    roll = _locked_roll(actor, roll_id)
+    measure = roll.picture_measures.select_for_update(of=("self",)).filter(pk=measure_id).first()
+    if measure is None:
+        raise NotFound("This roll has no such measure.")
     if not measure.is_current:
         raise WrongState("This measure was ended already.")
     if not reason.strip():
         raise InvalidInput("Say why it no longer stands; whoever used it will read this.", field="reason")
+    if len(reason.strip()) > LONGEST_REASON:
+        raise InvalidInput(f"Say it in at most {LONGEST_REASON} characters.", field="reason")
     _end(measure, actor, reason.strip())
     record_audit(actor=actor, action="end picture measure", subject=measure, reason=reason)
     return measure

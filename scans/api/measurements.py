@@ -2,8 +2,8 @@
 
 from rest_framework import serializers
 
+from curves.api.picture_measures import PictureMeasureSerializer
 from curves.api.roll_documents import StepField
-from curves.models.picture_measures import PictureMeasureName
 from labsite.accounts.api.access import Members
 from labsite.accounts.api.documents import operation
 from labsite.accounts.api.fields import Choice, Given, PersonSerializer, identifier, text
@@ -87,24 +87,6 @@ class TransferSerializer(serializers.Serializer):
     reading_count = serializers.IntegerField(source="readings.count")
     taken_by = PersonSerializer()
     created_at = serializers.DateTimeField()
-
-
-class PictureMeasureSerializer(serializers.Serializer):
-    """Grain or sharpness that stands for a roll."""
-
-    id = serializers.IntegerField()
-    roll_id = serializers.IntegerField()
-    name = Choice(PictureMeasureName)
-    value = serializers.FloatField(help_text="1/1000 D, or cycles/mm.")
-    low = serializers.FloatField(allow_null=True)
-    high = serializers.FloatField(allow_null=True)
-    note = serializers.CharField()
-    rig = serializers.CharField(help_text="Scanner and settings.")
-    rig_digest = serializers.CharField(help_text="Numbers of one digest compare; others do not.")
-    source_name = serializers.CharField()
-    is_current = serializers.BooleanField()
-    taken_by = PersonSerializer()
-    taken_at = serializers.DateTimeField()
 
 
 class Measurements(LabView):

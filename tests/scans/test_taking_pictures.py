@@ -5,7 +5,7 @@ from django.urls import reverse
 
 from curves.models import PictureMeasure, RollState
 from curves.services.picture_measures import end_picture_measure
-from labsite.common.errors import InvalidInput, NotAllowed, WrongState
+from labsite.common.errors import InvalidInput, NotAllowed, NotFound, WrongState
 from scans.models import ScannerCalibration, Shows
 from scans.services.taking_pictures import take_picture
 from scans.services.voiding import void_calibration
@@ -89,11 +89,28 @@ def test_before_review_the_member_takes_and_after_it_an_admin(field, owner, labm
 def test_ending_needs_a_reason_and_happens_once(field, owner):
     taken = take_picture(actor=owner, scan_id=field.pk)
     with pytest.raises(InvalidInput, match="Say why"):
-        end_picture_measure(actor=owner, measure_id=taken.pk, reason=" ")
-    ended = end_picture_measure(actor=owner, measure_id=taken.pk, reason="dust on the field")
+        end_picture_measure(actor=owner, roll_id=taken.roll_id, measure_id=taken.pk, reason=" ")
+    ended = end_picture_measure(
+        actor=owner, roll_id=taken.roll_id, measure_id=taken.pk, reason="dust on the field"
+    )
     assert not ended.is_current and ended.ended_by == owner
     with pytest.raises(WrongState, match="already"):
-        end_picture_measure(actor=owner, measure_id=taken.pk, reason="dust")
+        end_picture_measure(actor=owner, roll_id=taken.roll_id, measure_id=taken.pk, reason="dust")
+    with pytest.raises(NotFound):
+        end_picture_measure(actor=owner, roll_id=taken.roll_id, measure_id=10**6, reason="dust")
+
+
+def test_the_roll_s_page_lists_what_stands_and_ends_it(field, owner, roll, client_for):
+    taken = take_picture(actor=owner, scan_id=field.pk)
+    client = client_for(owner)
+    assert field.code in client.get(reverse("roll_pictures", args=[roll.pk])).content.decode()
+    address = reverse("roll_picture_end", args=[roll.pk, taken.pk])
+    refused = client.post(address, {"reason": ""})
+    assert refused.status_code == 400 and "field is required" in refused.content.decode()
+    page = client.post(address, {"reason": "dust on the field"}, follow=True).content.decode()
+    assert "dust on the field" in page and "Nothing stands yet" in page
+    told = client.get(f"/api/v1/rolls/{roll.pk}/picture-measures/").json()["results"]
+    assert [(each["is_current"], each["ended_reason"]) for each in told] == [(False, "dust on the field")]
 
 
 def test_a_void_calibration_ends_what_was_taken_by_it(field, owner, admin):

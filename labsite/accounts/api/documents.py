@@ -25,6 +25,7 @@ PATH_PARAMETERS = {
     "job_id": "Id of a job.",
     "pair_key": "Numbers of a process and an exposure revision, as 2-1.",
     "price_id": "Number of a price.",
+    "measure_id": "Number of a measure of a roll's grain or sharpness.",
     "process_revision_id": "Number of a revision of a process standard.",
     "result_id": "Number of a stock's result.",
     "revision_id": "Number of a revision.",
