@@ -11,7 +11,10 @@ from curves.queries.applied_corrections import correction_on, standing_correctio
 from curves.queries.inputs import inputs_of_rolls, rolls_with_current_analysis
 from curves.queries.run_effects import RestingOn, resting_on
 from labsite.common.access import require_member
-from labsite.common.errors import NotFound
+from labsite.common.errors import InvalidInput, NotFound
+
+#: Days that an instrument's readings may be corrected from; beyond them a day is a slip of the pen.
+FIRST_YEAR, LAST_YEAR = 1900, 2200
 
 
 @dataclass(frozen=True)
@@ -80,6 +83,9 @@ def correction_words(instrument: Instrument) -> str:
 
 def readings_from(instrument_id: int, day: date) -> QuerySet[Reading]:
     """Return the readings that count and were made with an instrument on a day or later."""
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        text = f"Give a day of the years {FIRST_YEAR} to {LAST_YEAR}."
+        raise InvalidInput(text, field="applies_from_on")
     start = datetime.combine(day, time.min, tzinfo=timezone.get_current_timezone())
     return Reading.objects.filter(instrument=instrument_id, is_current=True, read_at__gte=start)
 

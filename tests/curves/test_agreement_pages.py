@@ -115,6 +115,10 @@ def test_an_admin_previews_brings_into_force_and_takes_out(
     assert f'href="/rolls/{roll.pk}/"' in preview
     early = client.get(f"{address}?reference={good.pk}&applies_from_on=2030-01-01").content.decode()
     assert "No roll rests on this instrument" in early
+    odd = client.get(f"{address}?reference={good.pk}&applies_from_on=0001-01-01")
+    assert odd.status_code == 400
+    assert "1900 to 2200" in odd.content.decode()
+    assert "Enter a valid date" in client.get(f"{address}?applies_from_on=soon").content.decode()
     form = {"reference": str(good.pk), "applies_from_on": f"{timezone.localdate():%Y-%m-%d}", "reason": ""}
     assert client.post(address, form).status_code == 400
     stale = client.post(address, form | {"reason": "reads high", "seen": "0" * 16}).content.decode()

@@ -1,6 +1,6 @@
 """Studies of agreement and corrections in force: from readings of a shared strip to recomputed results."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 from django.utils import timezone
@@ -178,6 +178,8 @@ def test_who_and_when_a_correction_may_be_brought_into_force(study, owner, labma
         correct(admin, study, reference="999")
     with pytest.raises(InvalidInput, match="three instruments"):
         correct(admin, study, reference="consensus")
+    with pytest.raises(InvalidInput, match="1900 to 2200"):
+        correct(admin, study, day=date(1, 1, 1))
     seen = proposed(study, study.off).seen
     reopen_study(actor=owner, study_id=study.pk, reason="one more reading")
     with pytest.raises(WrongState, match="Close the study"):

@@ -20,6 +20,7 @@ from curves.queries.instrument_corrections import (
 from curves.queries.instruments import visible_instrument
 from curves.queries.study_results import chosen_reference, study_proposal, study_results
 from curves.services.instrument_corrections import correct_by_study, take_out_of_force
+from labsite.common.errors import InvalidInput
 
 
 @GET_OR_POST
@@ -72,7 +73,11 @@ def _previewed(user, proposal, form, given):
         if day is None:
             form.errors.setdefault("applies_from_on", asked.errors.get("applies_from_on", []))
             return None
-    return correction_effects(user, proposal.instrument, day, proposal.correction.tested)
+    try:
+        return correction_effects(user, proposal.instrument, day, proposal.correction.tested)
+    except InvalidInput as fault:
+        form.errors.setdefault("applies_from_on", [fault.message])
+        return None
 
 
 @require_safe
