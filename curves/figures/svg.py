@@ -61,6 +61,7 @@ def figure_svg(figure: Mapping, *, width: float = 720.0, height: float = 400.0) 
     title = html.escape(figure["meta"].get("title", "Characteristic curves"))
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" class="curve-picture" viewBox="0 0 {width:g} {height:g}" '
+        f'width="{width:g}" height="{height:g}" '
         f'role="img" aria-labelledby="curve-picture-title curve-picture-text" font-family="sans-serif" '
         f'font-size="{TEXT_SIZE:g}" fill="{INK}">',
         f'<title id="curve-picture-title">{title}</title>',

@@ -26,6 +26,7 @@ STOCK_WORDS = {
     "base_material": "Base",
     "is_in_production": "Still in production",
 }
+PICTURE_UNITS = {"rms_granularity": "1/1000 D", "film_mtf50": "cycles/mm"}
 FIRST = "The first version."
 MINUTE = "Numbers changed by less than their printed digits."
 
@@ -130,13 +131,22 @@ def _reference(before: dict, after: dict) -> Iterator[str]:
 def _pictures(before: dict, after: dict) -> Iterator[str]:
     for key, name in (("grain", "rms_granularity"), ("sharpness", "film_mtf50")):
         was, now = (
-            measure_words(each[key]["measure"], name) if each[key] else "not measured"
+            _bare(measure_words(each[key]["measure"], name)) if each[key] else "not measured"
             for each in (before, after)
         )
         if was != now:
-            yield _instead(MEASURES[name].title, now, was)
-    if before["crop"] != after["crop"]:
-        yield "Another picture shows its sharpness." if after["crop"] else "Its picture is gone."
+            yield _instead(f"{MEASURES[name].title}, {PICTURE_UNITS[name]}", now, was)
+    was, now = before["crop"], after["crop"]
+    if was != now:
+        other = "Another picture of an edge is shown." if now else "The picture of an edge is gone."
+        yield other if was else "A picture of an edge is shown now."
+
+
+def _bare(words: str) -> str:
+    """Without the unit, which stands before the colon."""
+    for unit in PICTURE_UNITS.values():
+        words = words.removesuffix(f" {unit}")
+    return words
 
 
 def _colour(was: dict | None, now: dict | None) -> Iterator[str]:
@@ -154,11 +164,15 @@ def _colour(was: dict | None, now: dict | None) -> Iterator[str]:
 
 def _development(was: list, now: list) -> Iterator[str]:
     if was != now:
-        old, new = (", ".join(row["process"] for row in rows) or "none" for rows in (was, now))
+        old, new = (_others(rows) for rows in (was, now))
         if old != new:
             yield _instead("Other processing of the same stock", new, old)
         else:
             yield "A result under other processing changed."
+
+
+def _others(rows: list) -> str:
+    return ", ".join(row["process"] for row in rows if not row["is_this"]) or "none"
 
 
 def _prices(was: list, now: list) -> Iterator[str]:

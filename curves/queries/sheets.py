@@ -7,7 +7,6 @@ from django.db.models import Max, QuerySet
 from curves.models import (
     FilmStock,
     HouseReference,
-    ProcessRevision,
     RevisionState,
     Roll,
     RollState,
@@ -18,7 +17,7 @@ from curves.queries.prices import newest_prices
 from labsite.accounts.queries import may_read_accepted
 from labsite.common.errors import NotFound
 
-NOT_THERE = "There is no such sheet, or it is not open to you."
+NOT_THERE = "No such sheet is published yet, or it is not open to you."
 
 
 @dataclass(frozen=True)
@@ -120,12 +119,6 @@ def sheet_credits(version: SheetVersion) -> dict[int, str]:
     return {roll.pk: roll.member.credit_line for roll in rolls.select_related("member")}
 
 
-def newest_sheet_numbers(user, **pair: int) -> dict[int, int]:
-    """Return stock → number of its newest sheet under one pair of standards, by one query."""
-    found = visible_versions(user).filter(**pair).order_by().values("stock_id")
-    return {row["stock_id"]: row["newest"] for row in found.annotate(newest=Max("number"))}
-
-
 def pair_ids(pair_key: str) -> tuple[int, int]:
     """Return the revisions that a pair's key in an address names; NotFound for no such key."""
     parts = pair_key.split("-")
@@ -185,8 +178,3 @@ def _is_reference_newer(version: SheetVersion, pair: dict) -> bool:
 def _is_price_newer(version: SheetVersion) -> bool:
     shown = {price["id"] for price in version.content["prices"]}
     return {price.pk for price in newest_prices(version.stock_id)} != shown
-
-
-def process_of(version: SheetVersion) -> ProcessRevision:
-    """Return the process revision of a version, to say whether it is in force."""
-    return ProcessRevision.objects.get(pk=version.process_revision_id)

@@ -20,6 +20,7 @@ from labsite.demo.papers import enter_papers
 from labsite.demo.patches import enter_patches, read_patches
 from labsite.demo.people import join_members
 from labsite.demo.pictures import add_picture_measures
+from labsite.demo.prices import enter_prices
 from labsite.demo.repeats import repeat_tests
 from labsite.demo.rolls import Bench
 from labsite.demo.scans import add_scans
@@ -52,6 +53,7 @@ def build_demo_lab(*, today: date, seed: int = SEED, with_scans: bool = False) -
     enter_papers(admin=admin, today=today, seed=seed + 1)
     enter_patches(admin=admin, exposure=bench.conditions.exposure)
     batches = _enter_films(people, today)
+    enter_prices(member=people["keeper"], batches=batches, today=today)
     members = [people[name] for name in ("bram", "odile", "piet", "keeper")]
     strips = control.cut_strips(admin=admin, seed=seed + 2)
     control.state_first_aims(admin=admin, strips=strips, process=bench.conditions.process)

@@ -223,7 +223,7 @@ CHANGES = [
     ),
     ({"reference": None}, ["Held against no house reference any more."]),
     ({"is_reference": True, "reference": None}, ["It is the house reference now."]),
-    ({"grain": GRAIN}, ["RMS granularity: 9.2 ± 0.6 1/1000 D instead of not measured."]),
+    ({"grain": GRAIN}, ["RMS granularity, 1/1000 D: 9.2 ± 0.6 instead of not measured."]),
     (
         {"prices": [price("0.2750", "2026-06-01")]},
         [

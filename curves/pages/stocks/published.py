@@ -89,7 +89,7 @@ def _page(request, shown: SheetVersion):
         "sheet": sheet,
         "version": shown,
         "content": content,
-        "figure": mark_safe(figure_svg(rows.drawn_sheet(content))),  # noqa: S308 - every text in it is escaped
+        "figure": _safe_figure(content),
         "key_rows": rows.key_rows(content),
         "sheet_rows": rows.sheet_rows(content),
         "all_rows": rows.all_rows(content),
@@ -98,7 +98,9 @@ def _page(request, shown: SheetVersion):
         "more_rolls": len(every) - rows.MOST_ROLLS,
         "every_roll": every if len(every) > rows.MOST_ROLLS else [],
         "flags": content["flags"][: rows.MOST_FLAGS],
+        "more_flags": len(content["flags"]) - rows.MOST_FLAGS,
         "curve_rows": rows.curve_rows(content),
+        "other_processing": rows.other_processing(content),
         "process_words": rows.process_words(content),
         "exposure_words": rows.exposure_words(content),
         "citation": rows.citation(current_lab().name, shown, sheet.named),
@@ -117,6 +119,11 @@ def _page(request, shown: SheetVersion):
         "overrides": [roll for roll in content["rolls"] if roll["overrides"]],
     }
     return render(request, "curves/stocks/sheet/page.html", context)
+
+
+def _safe_figure(content: dict):
+    """The figure as a part of the page: `figure_svg` escapes every text that it is given."""
+    return mark_safe(figure_svg(rows.drawn_sheet(content), **rows.FIGURE_SIZE))  # noqa: S308
 
 
 def _pair_tabs(sheet: PublishedSheet) -> list[dict]:

@@ -32,8 +32,11 @@ KEY_MEASURES = (
     ("d_max",),
 )
 #: Rolls that fit on the page, the newest; the rest are in the list below it.
-MOST_ROLLS = 8
-MOST_FLAGS = 3
+MOST_ROLLS = 5
+MOST_FLAGS = 2
+MOST_OTHERS = 2
+#: Narrow enough for labels of seven points where the figure takes more than half a page's width.
+FIGURE_SIZE = {"width": 560.0, "height": 300.0}
 CURVE_ROWS = 24
 
 
@@ -108,6 +111,11 @@ def drawn_sheet(content: dict) -> dict:
     )
     figure["meta"]["title"] = f"Characteristic curve of {content['stock']['name']}"
     return figure
+
+
+def other_processing(content: dict) -> list[dict]:
+    """Return the stock's results by other processes, the newest."""
+    return [row for row in content["development"] if not row["is_this"]][-MOST_OTHERS:]
 
 
 def process_words(content: dict) -> str:

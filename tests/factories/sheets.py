@@ -1,0 +1,96 @@
+"""A published sheet with as much on it as the page has to hold."""
+
+import copy
+import hashlib
+
+import imagecodecs
+import numpy as np
+
+from curves.models import SheetPicture, SheetVersion
+from curves.queries.sheet_content import content_digest
+
+PATCHES = ("red", "yellow", "green", "cyan", "blue", "magenta", "flesh light", "flesh medium", "flesh dark")
+PRICE = {
+    "id": 1,
+    "kind": "bulk",
+    "format": "35 mm",
+    "content": "30.5 m bulk, 35 mm: 18 rolls of 36 frames",
+    "frames": 648,
+    "price": "94.00",
+    "currency": "EUR",
+    "cost_per_frame": "0.1551",
+    "cassette_price": "1.80",
+    "cassette_uses": 5,
+    "priced_on": "2026-05-04",
+    "source": "the club's own order",
+}
+
+
+def measured(value: float, half: float, unit: str) -> dict:
+    """A measure as contents keep it."""
+    return {
+        "value": value,
+        "low": value - half,
+        "high": value + half,
+        "unit": unit,
+        "reason": None,
+        "note": "",
+    }
+
+
+def full_sheet(of: SheetVersion) -> SheetVersion:
+    """The next version of a sheet, made by hand: everything measured, a dozen rolls, long words."""
+    png = bytes(imagecodecs.png_encode(np.tile(np.arange(240, dtype=np.uint8), (160, 1))))
+    picture = SheetPicture.objects.create(digest=hashlib.sha256(png).hexdigest(), png=png)
+    content = copy.deepcopy(of.content)
+    roll, shift = content["rolls"][0], measured(0.31, 0.09, "stop")
+    content["stock"] |= {
+        "name": "Birchwood Extra Panchromatic 200 Plus",
+        "formats": ["35 mm", "120", "sheet"],
+    }
+    content["rolls"] = [roll | {"code": f"R-01{number:02d}"} for number in range(12)]
+    content["rolls"][0] |= {"overrides": ["Its strip was read a day late, within 0.03 D of the aims."]}
+    content["words"] = (content["words"] + ["Not known: highlights. The criterion is not reached here."] * 9)[
+        :9
+    ]
+    content["flags"] = ["Three rolls were exposed with one tablet, whose error they share."] * 4
+    content["grain"] = {
+        "measure": measured(13.8, 0.9, "1000 D"),
+        "rig": "Flatbed 3, 2400 ppi",
+        "is_apart": False,
+        "reference": measured(9.0, 0.9, "1000 D"),
+    }
+    content["sharpness"] = content["grain"] | {"measure": measured(34, 2, "cycles/mm"), "reference": None}
+    content["crop"] = {"picture": picture.digest, "scan": "S-0012", "roll": "R-0100", "width_mm": 3.0}
+    content["colour"] = {
+        "series": "daylight",
+        "roll_count": 1,
+        "patches": [{"patch": patch, "shift": shift, "difference": shift} for patch in PATCHES],
+    }
+    content["prices"] = [PRICE, PRICE | {"format": "120"}, PRICE | {"format": "sheet"}]
+    otherwise = {name: content["measures"][name] for name in ("exposure_index", "average_gradient_150")}
+    content["development"] = [
+        {
+            "process": f"House process, revision {number}",
+            "is_this": number == 1,
+            "developer": "Hearth D 1 + 1",
+            "temperature_c": 20.0,
+            "development_time_s": 510,
+            "result": 3,
+            "roll_count": 2,
+            "measures": otherwise,
+        }
+        for number in range(1, 5)
+    ]
+    content["process"]["cautions"] = "Ventilate the tank room; the developer can sensitise skin: wear gloves."
+    return SheetVersion.objects.create(
+        stock=of.stock,
+        process_revision=of.process_revision,
+        exposure_revision=of.exposure_revision,
+        number=of.number + 1,
+        pooled=of.pooled,
+        picture=picture,
+        content=content,
+        changes=["Everything was measured."],
+        digest=content_digest(content),
+    )
