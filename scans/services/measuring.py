@@ -33,6 +33,14 @@ def request_measuring(*, scan: Scan, requested_by=None, is_found_anew: bool = Fa
 
 
 @transaction.atomic
+def remeasure_older() -> int:
+    """Ask for the measuring anew of every scan whose standing numbers are of an older engine; how many."""
+    older = Measurement.objects.filter(is_current=True).exclude(engine_version=IMAGING_VERSION)
+    scans = Scan.objects.filter(measurements__in=older).select_related("file").distinct().order_by("pk")
+    return sum(request_measuring(scan=scan) is not None for scan in scans)
+
+
+@transaction.atomic
 def measure_again(*, actor, scan_id: int, is_found_anew: bool = False) -> Job:
     """Ask for the measuring of a scan anew, with the areas as they stand or found anew by the lab."""
     require_member(actor)

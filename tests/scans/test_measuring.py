@@ -4,10 +4,12 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
+from django.core.management import call_command
 
 from labsite.common.errors import WrongState
 from labsite.jobs.models import Job
 from labsite.jobs.runner import run_waiting_jobs
+from scans.imaging import IMAGING_VERSION
 from scans.models import FileState, Measurement, Placement, Shows
 from scans.queries.measured import current_measurement
 from scans.services.measuring import measure_again, request_measuring
@@ -195,6 +197,20 @@ def test_a_file_that_is_gone_fails_the_job_and_says_so(lab):
     job = last_job("measure_scan")
     assert job.state == Job.State.FAILED
     assert "cannot be opened" in job.error_text
+
+
+def test_after_an_upgrade_scans_of_an_older_engine_are_measured_anew(lab, capsys):
+    older = measured(lab.strip)
+    measured(lab.tablet)
+    Measurement.objects.filter(pk=older.pk).update(engine_version="0", input_digest="of the older engine")
+    call_command("remeasure_scans")
+    assert "1 scan." in capsys.readouterr().out
+    run_waiting_jobs()
+    newer = current_measurement(lab.strip)
+    assert newer.pk != older.pk and newer.engine_version == IMAGING_VERSION
+    assert Measurement.objects.get(pk=older.pk).engine_version == "0"
+    call_command("remeasure_scans")
+    assert "already" in capsys.readouterr().out
 
 
 def test_measuring_again_is_for_members_and_for_what_can_be_measured(lab, labmate, visitor):
