@@ -6,7 +6,7 @@ from scans.services.measuring import remeasure_older
 
 
 class Command(BaseCommand):
-    """Submits the jobs, which whatever runs jobs in this lab does. Readings taken from scans stay as they are."""
+    """Submits the jobs; whatever runs jobs in this lab does them. Readings once taken stay as they are."""
 
     help = "Submit jobs that measure anew every scan of an older engine; the old measurements are kept."
 
