@@ -144,7 +144,7 @@ def test_manage_commands_are_those_of_the_site(visitor, client_for):
     client = client_for(visitor)
     lines = [line for slug in SLUGS for line in commands(client.get(reverse("help_page", args=[slug])).text)]
     used = {found[1] for line in lines if (found := re.search(r"manage\.py (\w+)", line))}
-    assert used == {"fit_readings", "recompute_results", "serve"}
+    assert used == {"fit_readings", "recompute_results", "remeasure_scans", "serve"}
     assert used <= set(get_commands())
 
 
