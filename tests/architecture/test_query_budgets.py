@@ -16,6 +16,8 @@ MEMBER_PAGES = {
     "/bench/": 23,
     "/stocks/": 10,
     "/stocks/1/": 17,
+    "/stocks/1/sheet/2-1/": 14,
+    "/stocks/1/prices/": 7,
     "/rolls/": 11,
     "/rolls/45/": 18,
     "/rolls/new/": 7,
