@@ -24,7 +24,7 @@ FRAME_PPI, CLOSE_PPI = 1200.0, 4000.0
 GREY_CARD_DENSITY = 0.745
 MODEL = {"make": "Invented", "model": "Flatbed 3", "software": "Scanroom 1"}
 WORKERS = 2
-STEPS, HEIGHT_PX, STRIP_ANGLE_DEG = 21, 360, 0.6
+HEIGHT_PX, STRIP_ANGLE_DEG = 360, 0.6
 PITCH_PX = {FRAME_PPI: 60.0, CLOSE_PPI: 120.0}
 
 
@@ -119,16 +119,9 @@ def drawn_beside() -> Iterator[ProcessPoolExecutor]:
         yield pool
 
 
-def steps_outline(ppi: float, *, is_strip: bool = False) -> list[list[float]]:
-    """Where the corners of all steps lie in a drawn tablet or strip, as a member sets them [pixels]."""
-    scene = _scene((0.0,) * STEPS, ppi, angle_deg=STRIP_ANGLE_DEG if is_strip else 0.0)
-    x, y = scene.place([0, STEPS, STEPS, 0], [0, 0, 1, 1])
-    return [[round(float(a), 1), round(float(b), 1)] for a, b in zip(x, y, strict=True)]
-
-
 def _scene(densities, ppi: float, **how) -> Scene:
     pitch = PITCH_PX[ppi]
-    width = round(pitch * (STEPS + 6))
+    width = round(pitch * (len(densities) + 6))
     centre = (width / 2, HEIGHT_PX / 2)
     return Scene(
         densities, pitch_px=pitch, width=width, height=HEIGHT_PX, height_px=220.0, centre=centre, **how

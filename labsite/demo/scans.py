@@ -25,7 +25,6 @@ from scans.models import Scan, Shows
 from scans.queries.taking_pictures import takeable_measure
 from scans.services.calibrating import calibrate_scanner
 from scans.services.describing import describe_scan
-from scans.services.placing import place_areas
 from scans.services.taking import take_densities
 from scans.services.taking_pictures import take_picture
 from scans.services.trials import try_scanner
@@ -79,10 +78,6 @@ class ScanDesk:
         name = f"{words}.tif".replace(", ", "-").replace(" ", "-")
         return self.scan(path, name, shows, frame_label=words, **told)
 
-    def place_steps(self, scan: Scan, outline: list, darkens: str) -> None:
-        """Set the corners by hand: the club's old tablet steps too unevenly to be found by itself."""
-        place_areas(actor=self.member, scan_id=scan.pk, outline=outline, darkens=darkens)
-
 
 def add_scans(*, bench: Bench, batches: dict, people: dict, today: date, seed: int) -> None:
     """Photograph four stocks, scan what came of it, and have it accepted."""
@@ -130,14 +125,14 @@ def _begin_drawing(
             {},
         ),
     ]
-    wanted += [(f"{name} frame", pictures.draw_frame, (looks[name],), how) for name, how in FRAMES.items()]
+    how = {"stops": FRAMES[STRIP_OF]["stops"], "again": True}
+    wanted += [(f"{region} again", pictures.draw_close, (looks[STRIP_OF], region), how) for region in FIELDS]
+    wanted.append(("razor", pictures.draw_razor, (), {}))
     for name in CLOSELY_SCANNED:
         for region in (*FIELDS, "edge"):
             stops = {"stops": FRAMES[name]["stops"]}
             wanted.append((f"{name} {region}", pictures.draw_close, (looks[name], region), stops))
-    how = {"stops": FRAMES[STRIP_OF]["stops"], "again": True}
-    wanted += [(f"{region} again", pictures.draw_close, (looks[STRIP_OF], region), how) for region in FIELDS]
-    wanted.append(("razor", pictures.draw_razor, (), {}))
+    wanted += [(f"{name} frame", pictures.draw_frame, (looks[name],), how) for name, how in FRAMES.items()]
     # A second scan of a field is of the same film: it has the same grain.
     seeds = {name: seed + number for number, (name, *_) in enumerate(wanted)}
     seeds |= {f"{region} again": seeds[f"{STRIP_OF} {region}"] for region in FIELDS}
@@ -163,19 +158,13 @@ def _tablet_id(bench: Bench) -> int:
 
 def _calibrate(desk: ScanDesk, drawn: Callable[[str], Path]) -> None:
     """At either resolution: a calibration holds for one set of settings."""
-    scans = {
-        pictures.FRAME_PPI: desk.scan(
-            drawn("tablet"), "tablet-a.tif", Shows.TABLET, tablet_id=desk.tablet_id
-        ),
-        pictures.CLOSE_PPI: desk.scan(
-            drawn("tablet close"), "tablet-a-4000.tif", Shows.TABLET, tablet_id=desk.tablet_id
-        ),
-    }
+    told = {"tablet_id": desk.tablet_id}
+    scans = [
+        desk.scan(drawn("tablet"), "tablet-a.tif", Shows.TABLET, **told),
+        desk.scan(drawn("tablet close"), "tablet-a-4000.tif", Shows.TABLET, **told),
+    ]
     run_waiting_jobs()
-    for ppi, scan in scans.items():
-        desk.place_steps(scan, pictures.steps_outline(ppi), "right")
-    run_waiting_jobs()
-    for scan in scans.values():
+    for scan in scans:
         calibrate_scanner(actor=desk.member, scan_id=scan.pk, valid_days=VALID_DAYS)
     run_waiting_jobs()
 
@@ -197,25 +186,30 @@ def _develop(bench: Bench, batches: dict, member, day: date) -> dict[str, Roll]:
 
 
 def _scan_films(desk: ScanDesk, rolls: dict[str, Roll], drawn: Callable[[str], Path]) -> None:
+    """The scanner is tried before most is scanned, so that what follows is measured once."""
     strip = desk.scan(drawn("strip"), "strip.tif", Shows.STRIP, roll_id=rolls[STRIP_OF].pk)
     run_waiting_jobs()
-    desk.place_steps(strip, pictures.steps_outline(pictures.FRAME_PPI, is_strip=True), "left")
-    run_waiting_jobs()
     take_densities(actor=desk.member, scan_id=strip.pk)
+    _try_scanner(desk, rolls[STRIP_OF], drawn)
+    run_waiting_jobs()
+    for name in CLOSELY_SCANNED:
+        told = {"roll_id": rolls[name].pk}
+        if name != STRIP_OF:
+            for region, words in FIELDS.items():
+                desk.close(drawn(f"{name} {region}"), words, Shows.FIELD, **told)
+        desk.close(drawn(f"{name} edge"), "edge", Shows.EDGE, **told)
     for name, roll in rolls.items():
         told = {"roll_id": roll.pk, "frame_label": "frame 3"}
         desk.scan(drawn(f"{name} frame"), "frame-3.tif", Shows.FRAME, **told)
-    first = {}
-    for name in CLOSELY_SCANNED:
-        told = {"roll_id": rolls[name].pk}
-        for region, words in FIELDS.items():
-            first[name, region] = desk.close(drawn(f"{name} {region}"), words, Shows.FIELD, **told)
-        desk.close(drawn(f"{name} edge"), "edge", Shows.EDGE, **told)
-    again = {
-        region: desk.close(drawn(f"{region} again"), f"{words}, again", Shows.FIELD)
-        for region, words in FIELDS.items()
-    }
+
+
+def _try_scanner(desk: ScanDesk, roll: Roll, drawn: Callable[[str], Path]) -> None:
+    """Two fields scanned twice tell its noise, and a razor's edge its blur."""
+    repeats = []
+    for region, words in FIELDS.items():
+        once = desk.close(drawn(f"{STRIP_OF} {region}"), words, Shows.FIELD, roll_id=roll.pk)
+        again = desk.close(drawn(f"{region} again"), f"{words}, again", Shows.FIELD)
+        repeats.append((once.pk, again.pk))
     razor = desk.close(drawn("razor"), "razor", Shows.EDGE)
     run_waiting_jobs()
-    repeats = [(first[STRIP_OF, region].pk, scan.pk) for region, scan in again.items()]
     try_scanner(actor=desk.member, edge_id=razor.pk, repeats=repeats)

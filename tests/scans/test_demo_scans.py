@@ -30,8 +30,9 @@ def test_the_demo_labs_scans_are_what_they_were_drawn_from(db, settings, tmp_pat
 
 
 def assert_every_job_ended_well_and_every_scan_has_what_it_should():
-    wrong = Job.objects.exclude(state="done").values_list("label", "error_text")
-    assert not list(wrong)
+    # Sheets are published by the site that is started next.
+    wrong = Job.objects.exclude(state="done").exclude(kind="publish_sheet", state="queued")
+    assert not list(wrong.values_list("label", "error_text"))
     shows = list(Scan.objects.values_list("shows", flat=True))
     counted = {kind: shows.count(kind) for kind in set(shows)}
     assert counted == {"tablet": 2, "strip": 1, "frame": 4, "field": 6, "edge": 3}
