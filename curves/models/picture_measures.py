@@ -4,6 +4,7 @@ from django.conf import settings
 from django.db import models
 
 from curves.models.rolls import Roll
+from curves.sensitometry import MEASURES
 
 
 class PictureMeasureName(models.TextChoices):
@@ -62,3 +63,8 @@ class PictureMeasure(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_name_display()} of {self.roll_id} from {self.source_name}"
+
+    @property
+    def unit(self) -> str:
+        """Unit of the three numbers, as the registry of measures has it."""
+        return MEASURES[self.name].unit

@@ -16,6 +16,7 @@ from curves.queries.desk import FrontDesk, bench, front_desk
 from curves.queries.instrument_checks import waiting_checks
 from curves.queries.lab_status import lab_status
 from curves.queries.reviews import submitted_rolls
+from curves.queries.verdicts import waiting_verdicts
 from curves.sensitometry import Analysis
 from labsite.accounts.queries import may_read_accepted
 from labsite.common.access import is_admin, is_member
@@ -72,6 +73,7 @@ def lab(request):
     context = {
         "status": lab_status(request.user) if is_member(request.user) else None,
         "review_count": submitted_rolls().count() if is_admin(request.user) else 0,
+        "verdict_count": waiting_verdicts(request.user).count() if is_admin(request.user) else 0,
     }
     return render(request, "curves/desk/lab.html", context)
 

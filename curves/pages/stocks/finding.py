@@ -72,7 +72,7 @@ CHOICES: dict[str, dict[str, Option]] = {
 LABELS = {
     "contrast": "Contrast: average gradient",
     "toe": "Shadows: toe length, log₁₀",
-    "highlights": "Highlights: gradient at the shoulder",
+    "highlights": "Highlights: how they separate",
     "range": "Useful exposure range",
     "grain": "Grain: RMS granularity",
     "sharpness": "Sharpness: half modulation",
