@@ -64,7 +64,7 @@ def pool_stock(run: JobRun) -> dict:
     return {"rolls": len(analyses), "pooled": pooled.pk}
 
 
-@job_handler("estimate_spread", time_limit_s=120)
+@job_handler("estimate_spread", time_limit_s=600)
 def estimate_spread(run: JobRun) -> dict:
     """Estimate how much rolls of one stock differ under two standards, and where that comes from."""
     run.progress(10, "Reading every curve of the accepted rolls off")

@@ -1,11 +1,13 @@
 """Variance components and plans: intervals that hold the truth, what cannot be told, what to do next."""
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from scipy.stats import ttest_ind
 
+from curves.sensitometry.controlling.nested_likelihood import NestedReadings
 from curves.sensitometry.controlling.planning import (
     CONTRAST_SHARE,
     THIRD_OF_A_STOP,
@@ -255,3 +257,21 @@ def test_an_open_interval_leaves_the_plan_open():
     needed = rolls_needed(found, 0.05)
     assert needed.high is None
     assert "no upper end" in needed.note
+
+
+def test_levels_of_one_stock_need_no_other_columns():
+    """The short way through levels whose groups are each of one stock is the long way, whatever is nested."""
+    rng = np.random.default_rng(97)
+    for stocks in (1, 3):
+        values, levels, stock = nested_readings(rng, members=4, unbalanced=True, stocks=stocks)
+        names, which = np.unique(stock, return_inverse=True)
+        fixed = (which[:, None] == np.arange(names.size)).astype(float)
+        for kept in (list(levels), ["run", "roll"], ["roll"]):
+            readings = NestedReadings.of(values, fixed, [levels[name] for name in kept])
+            assert readings.stocks
+            plain = replace(readings, stocks=())
+            variances = np.exp(rng.normal(-6, 1, (5, len(kept) + 1)))
+            assert readings.deviance(variances) == pytest.approx(plain.deviance(variances), rel=1e-9)
+            means, covariance = readings.means(variances[0])
+            assert means == pytest.approx(plain.means(variances[0])[0], rel=1e-9)
+            assert covariance == pytest.approx(plain.means(variances[0])[1], rel=1e-9)

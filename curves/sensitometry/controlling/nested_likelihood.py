@@ -38,12 +38,16 @@ class NestedReadings:
         Sums of the columns over the innermost groups.
     counts : ndarray, shape (groups,) [readings]
         Readings in the innermost groups.
+    stocks : tuple of ndarray, shape (groups,) [columns from 0]
+        For the inner levels whose groups are each of one mean, which mean that is; these levels need no
+        sums of the other columns, which are all zero.
     """
 
     columns: np.ndarray
     first_child: tuple[np.ndarray, ...]
     sums: np.ndarray
     counts: np.ndarray
+    stocks: tuple[np.ndarray, ...] = ()
 
     @classmethod
     def of(cls, values, fixed, paths: list[list]) -> "NestedReadings":
@@ -83,7 +87,7 @@ class NestedReadings:
             return cls(columns, (), columns[:0], np.zeros(0))
         sums = np.add.reduceat(columns, first_child[0], axis=0)
         counts = np.diff(np.append(first_child[0], len(columns))).astype(float)
-        return cls(columns, tuple(first_child), sums, counts)
+        return cls(columns, tuple(first_child), sums, counts, _stocks_of_groups(columns, starts))
 
     def deviance(self, variances: np.ndarray) -> np.ndarray:
         """Minus twice the restricted log-likelihood but for a constant, for several sets of variances.
@@ -128,12 +132,15 @@ class NestedReadings:
         residual = variances[:, 0]
         cross = (self.columns.T @ self.columns)[None] / residual[:, None, None]
         logarithms = len(self.columns) * np.log(residual)
-        sums = self.sums[None] / residual[:, None, None]
         weights = self.counts[None] / residual[:, None]
-        for level, first in enumerate(self.first_child, 1):
+        if self.stocks:
+            sums, weights, logarithms, cross = self._of_one_stock(variances, weights, logarithms, cross)
+        else:
+            sums = self.sums[None] / residual[:, None, None]
+        for level, first in enumerate(self.first_child[len(self.stocks) :], 1 + len(self.stocks)):
             if level > 1:
-                sums = np.add.reduceat(sums, first, axis=1)
                 weights = np.add.reduceat(weights, first, axis=1)
+                sums = sums if level == 1 + len(self.stocks) else np.add.reduceat(sums, first, axis=1)
             variance = variances[:, level, None]
             shrunk = 1 + variance * weights
             cross = cross - np.swapaxes(sums * (variance / shrunk)[:, :, None], 1, 2) @ sums
@@ -141,6 +148,36 @@ class NestedReadings:
             sums = sums / shrunk[:, :, None]
             weights = weights / shrunk
         return logarithms, cross
+
+    def _of_one_stock(self, variances: np.ndarray, weights: np.ndarray, logarithms, cross: np.ndarray):
+        """The inner levels, whose groups are each of one stock: a group's column is its weight."""
+        means = self.columns.shape[1] - 1
+        cross = np.array(cross)
+        places = np.arange(means)
+        values = self.sums[None, :, -1] / variances[:, :1]
+        for level, stock in enumerate(self.stocks, 1):
+            if level > 1:
+                first = self.first_child[level - 1]
+                weights, values = (np.add.reduceat(each, first, axis=1) for each in (weights, values))
+            variance = variances[:, level, None]
+            shrunk = 1 + variance * weights
+            share = variance / shrunk
+            cross[:, places, places] -= _sums_at(share * weights**2, stock, means)
+            edge = _sums_at(share * weights * values, stock, means)
+            cross[:, :-1, -1] -= edge
+            cross[:, -1, :-1] -= edge
+            cross[:, -1, -1] -= (share * values**2).sum(axis=1)
+            logarithms = logarithms + np.log(shrunk).sum(axis=1)
+            weights, values = weights / shrunk, values / shrunk
+        if len(self.stocks) == len(self.first_child):
+            return None, weights, logarithms, cross
+        first = self.first_child[len(self.stocks)]
+        parent = np.repeat(np.arange(first.size), np.diff(np.append(first, weights.shape[1])))
+        sums = np.zeros((len(variances), first.size, means + 1), dtype=weights.dtype)
+        cells = _sums_at(weights, parent * means + self.stocks[-1], first.size * means)
+        sums[:, :, :-1] = cells.reshape(len(variances), first.size, means)
+        sums[:, :, -1] = np.add.reduceat(values, first, axis=1)
+        return sums, weights, logarithms, cross
 
     def slopes(self, log_variances: np.ndarray, free: np.ndarray) -> np.ndarray:
         """Derivatives of the deviance by the logarithms of the free variances, at several places.
@@ -160,6 +197,30 @@ class NestedReadings:
         rows = np.arange(len(places))
         places[rows, np.tile(free, len(log_variances))] *= 1 + 1j * COMPLEX_STEP
         return (self.deviance(places).imag / COMPLEX_STEP).reshape(len(log_variances), free.size)
+
+
+def _stocks_of_groups(columns: np.ndarray, starts: list[np.ndarray]) -> tuple[np.ndarray, ...]:
+    """For the inner levels, the one column that each group has a part in; none from where two mix."""
+    fixed = columns[:, :-1]
+    if not (fixed.size and np.isin(fixed, (0.0, 1.0)).all() and np.all(fixed.sum(axis=1) == 1)):
+        return ()
+    stock = np.argmax(fixed, axis=1)
+    found = []
+    for start in starts:
+        least, most = np.minimum.reduceat(stock, start), np.maximum.reduceat(stock, start)
+        if np.any(least != most):
+            break
+        found.append(least)
+    return tuple(found)
+
+
+def _sums_at(values: np.ndarray, place: np.ndarray, count: int) -> np.ndarray:
+    """Sums of columns that go to the same place, shape (b, count)."""
+    order = np.argsort(place, kind="stable")
+    held, start = np.unique(place[order], return_index=True)
+    found = np.zeros((len(values), count), dtype=values.dtype)
+    found[:, held] = np.add.reduceat(values[:, order], start, axis=1)
+    return found
 
 
 def least_deviance(
