@@ -87,6 +87,7 @@ def build_demo_lab(*, today: date, seed: int = SEED, with_scans: bool = False) -
     add_picture_measures(people=people, seed=seed + 200)
     go_round(people=people, conditions=bench.conditions, seed=seed + 400)
     add_verdicts(people=people)
+    run_waiting_jobs()
 
 
 def _enter_films(people: dict, today: date) -> dict[str, Batch]:
