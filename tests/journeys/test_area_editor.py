@@ -134,6 +134,18 @@ def test_the_browser_places_steps_as_the_server_does(strip_scan, owner, page_for
         )
 
 
+def test_before_the_picture_is_ready_corners_can_be_typed_and_nothing_is_drawn(owner, page_for):
+    """A picture without an address would be one of no size, drawn nowhere sixty times a second."""
+    scan = make_scan(owner, levels_of(np.full((200, 300), 0.7)), shows=Shows.FRAME)
+    page, faults = page_for(owner), []
+    page.on("console", lambda message: faults.append(message.text) if message.type == "error" else None)
+    page.goto(f"/area-editor/{scan.pk}/")
+    page.get_by_text("There is no picture to look at yet.").wait_for()
+    page.get_by_label("Corners in pixels").wait_for()
+    page.wait_for_timeout(400)
+    assert not page.locator("[data-area-editor][data-drawn]").count() and faults == []
+
+
 def test_the_browser_places_patches_as_the_server_does(owner, page_for):
     scan = make_scan(owner, levels_of(np.linspace(0.2, 1.9, 1200) + np.zeros((800, 1))), shows=Shows.FRAME)
     cut_here(scan)

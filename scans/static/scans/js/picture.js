@@ -144,6 +144,8 @@ export class PictureView {
 
 /** A picture in an element; resolves when it can be looked at, rejects in words when it can't. */
 export async function openPicture(element, source) {
+  // An empty address would open as a picture of no size, whose every place is no number.
+  if (!source.tiles && !source.preview_url) throw new Error("There is no picture to look at yet.");
   const OpenSeadragon = await library();
   leaveNoStyleToWrite();
   const view = new PictureView(OpenSeadragon, element, source);
