@@ -84,6 +84,11 @@ class CalibrationPage:
         return density_range(self.row)
 
     @property
+    def flare_percent(self) -> float:
+        """Stray light as fitted, of the clear gate's; where the dark level was not measured it is in it."""
+        return 100 * self.row.document["response"]["flare"]
+
+    @property
     def drifts(self) -> list[dict]:
         """What is known of drift, calibration by calibration, oldest first."""
         known = [row for row in self.history if row.drift.get("largest") is not None]

@@ -1,6 +1,7 @@
 """Calibrating scanners: made from a tablet's scan, refused with the reason, superseded, voided."""
 
 import json
+import re
 from datetime import timedelta
 from unittest import mock
 
@@ -269,6 +270,21 @@ def test_the_list_of_scanners_says_age_validity_drift_and_range(lab, owner, admi
     assert setup.density_range.startswith("0.05 to ")
     said = client_for(owner).get(reverse("scanner_list")).content.decode()
     assert "Never calibrated" in said and "the first of this set-up" in said
+
+
+def test_a_calibrations_page_says_flare_and_dark_level_apart_only_where_the_dark_was_measured(
+    lab, owner, client_for
+):
+    row = calibration_row(lab.strip)  # of a scanner without flare, its dark level of 20 measured
+    address = reverse("calibration", args=[row.pk])
+    said = client_for(owner).get(address).content.decode()
+    assert "<dt>Flare</dt>" in said and "20 in the file, as measured" in said
+    flare = float(re.search(r"<dt>Flare</dt><dd>(\S+) %", said)[1].replace("−", "-"))
+    assert flare == pytest.approx(0.0, abs=0.02)
+    row.document["response"] |= {"dark_level": 0.0, "flare": 0.0064}
+    row.save()
+    said = client_for(owner).get(address).content.decode()
+    assert "<dt>Flare and dark level</dt><dd>+0.64 %" in said and "as measured" not in said
 
 
 def test_the_list_takes_no_more_queries_for_more_calibrations(
