@@ -15,6 +15,7 @@ from tests.architecture.access import control_strips, scan_files, scan_measuring
 from tests.architecture.access_lab import AccessLab
 from tests.factories.instruments import make_instrument
 from tests.factories.jobs import drill_job, job_kind
+from tests.factories.kept import kept_and_said
 from tests.factories.papers import draft_paper
 from tests.factories.scripts import Script, api_document, check_answer, operations
 from tests.factories.standards import draft_exposure, draft_process, draft_tablet, make_exposure, make_process
@@ -87,6 +88,7 @@ def places(admin, monkeypatch):
     drafts["paper-curves"] = draft_paper(admin, "Other paper")
     standards["printing-papers"] = drafts["paper-curves"].paper
     known |= _of_control_and_scans(admin, known)
+    known |= kept_and_said(admin, stock, roll, process, exposure)
 
     def place(path: str) -> str:
         area = path.split("/")[3]
