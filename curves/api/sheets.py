@@ -6,7 +6,7 @@ from rest_framework.response import Response
 
 from curves.api.labels import StockLabelSerializer
 from curves.queries.sheet_tables import sheet_document
-from curves.queries.sheets import pair_ids, sheet_credits, version_of, visible_versions
+from curves.queries.sheets import pair_ids, sheet_credits, version_of, versions_of_stock
 from curves.queries.stock_sheet import visible_stock
 from curves.services.sheets import publish_sheet
 from labsite.accounts.api.access import Admins, Readers
@@ -69,8 +69,10 @@ class SheetVersions(LabView):
     @operation(access=Readers, lists=SheetVersionSerializer)
     def get(self, request, stock_id: int):
         """List the versions of a stock's sheets under all standards, newest first."""
-        stock = visible_stock(request.user, stock_id)
-        return self.paged(SheetVersionSerializer, visible_versions(request.user).filter(stock=stock))
+        versions = versions_of_stock(request.user, stock_id)
+        if not versions.exists():
+            visible_stock(request.user, stock_id)  # says so where there is no such stock
+        return self.paged(SheetVersionSerializer, versions)
 
 
 class OneSheetVersion(LabView):

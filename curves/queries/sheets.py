@@ -68,11 +68,16 @@ def visible_versions(user) -> QuerySet[SheetVersion]:
     return versions if may_read_accepted(user) else versions.none()
 
 
+def versions_of_stock(user, stock_id: int) -> QuerySet[SheetVersion]:
+    """Return those of one stock; none for a number that no stock can have."""
+    return visible_versions(user).filter(stock__in=FilmStock.objects.filter(pk=stock_id))
+
+
 def version_of(user, stock_id: int, pair_key: str, number: int | None = None) -> SheetVersion:
     """Return one version with its content, the newest without a number; NotFound otherwise."""
     process_id, exposure_id = pair_ids(pair_key)
-    found = visible_versions(user).filter(
-        stock_id=stock_id, process_revision_id=process_id, exposure_revision_id=exposure_id
+    found = versions_of_stock(user, stock_id).filter(
+        process_revision_id=process_id, exposure_revision_id=exposure_id
     )
     if number is not None:
         found = found.filter(number=number)
@@ -84,7 +89,7 @@ def version_of(user, stock_id: int, pair_key: str, number: int | None = None) ->
 
 def newest_sheet_pair(user, stock_id: int) -> str:
     """Return the pair under which a stock's sheet is shown first; NotFound where it has none."""
-    pairs = _pairs(visible_versions(user).filter(stock_id=stock_id))
+    pairs = _pairs(versions_of_stock(user, stock_id))
     if not pairs:
         raise NotFound(NOT_THERE)
     return pairs[0].key

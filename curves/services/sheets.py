@@ -58,7 +58,8 @@ def publish_sheet(
     """Have a version published by hand, with what has come since: prices, scans, a newer reference."""
     require_admin(actor)
     pair = {"process_revision_id": process_revision_id, "exposure_revision_id": exposure_revision_id}
-    if not StockResult.objects.filter(stock_id=stock_id, **pair).exists():
+    stocks = FilmStock.objects.filter(pk=stock_id)
+    if not StockResult.objects.filter(stock__in=stocks, **pair).exists():
         raise NotFound(
             "No result stands for this stock under these standards, so there is nothing to publish."
         )

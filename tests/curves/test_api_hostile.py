@@ -18,6 +18,7 @@ from tests.factories.jobs import drill_job, job_kind
 from tests.factories.kept import kept_and_said
 from tests.factories.papers import draft_paper
 from tests.factories.scripts import Script, api_document, check_answer, operations
+from tests.factories.sheets import priced_and_published
 from tests.factories.standards import draft_exposure, draft_process, draft_tablet, make_exposure, make_process
 from tests.factories.standing import roll_row, stock_row
 
@@ -89,6 +90,7 @@ def places(admin, monkeypatch):
     standards["printing-papers"] = drafts["paper-curves"].paper
     known |= _of_control_and_scans(admin, known)
     known |= kept_and_said(admin, stock, roll, process, exposure)
+    known |= priced_and_published(admin, stock, process, exposure)
 
     def place(path: str) -> str:
         area = path.split("/")[3]

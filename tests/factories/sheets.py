@@ -1,12 +1,13 @@
-"""A published sheet with as much on it as the page has to hold."""
+"""Published sheets: a bare row, and one with as much on it as the page has to hold."""
 
 import copy
 import hashlib
+from datetime import date
 
 import imagecodecs
 import numpy as np
 
-from curves.models import SheetPicture, SheetVersion
+from curves.models import PooledAnalysis, PriceEntry, SheetPicture, SheetVersion
 from curves.queries.sheet_content import content_digest
 
 PATCHES = ("red", "yellow", "green", "cyan", "blue", "magenta", "flesh light", "flesh medium", "flesh dark")
@@ -24,6 +25,30 @@ PRICE = {
     "priced_on": "2026-05-04",
     "source": "the club's own order",
 }
+
+
+def priced_and_published(member, stock, process, exposure) -> dict:
+    """A price and a version of a sheet as bare rows; their numbers as addresses name them."""
+    price = PriceEntry.objects.create(
+        stock=stock,
+        kind="sheets",
+        film_format="9 × 12 cm",
+        price=30,
+        currency="EUR",
+        priced_on=date(2026, 5, 4),
+        source="mail order",
+        count=25,
+        entered_by=member,
+    )
+    pair = {"stock": stock, "process_revision": process, "exposure_revision": exposure}
+    pooled = PooledAnalysis.objects.create(
+        **pair, engine_version="1", input_digest="0" * 64, measures={}, detail={}, roll_count=1
+    )
+    content = {"stock": {"name": stock.name}, "rolls": []}
+    version = SheetVersion.objects.create(
+        **pair, number=1, pooled=pooled, content=content, digest=content_digest(content)
+    )
+    return {"price_id": price.pk, "pair_key": version.pair_key, "version_number": 1}
 
 
 def measured(value: float, half: float, unit: str) -> dict:
