@@ -15,9 +15,7 @@ class SavedComparison(models.Model):
     owner = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="saved_comparisons"
     )
-    query = models.CharField(
-        max_length=2000, blank=True, help_text="The canonical address without its path."
-    )
+    query = models.CharField(max_length=2000, blank=True, help_text="The canonical address without its path.")
     created_at = models.DateTimeField(auto_now_add=True)
     changed_at = models.DateTimeField(auto_now=True)
 
