@@ -137,7 +137,7 @@ class DrillLab:
         """Run a module in a process of this lab; what it printed."""
         command = [sys.executable, "-m", module, *arguments]
         result = subprocess.run(
-            command, cwd=ROOT, env=self.environment, capture_output=True, text=True, timeout=60, check=False
+            command, cwd=ROOT, env=self.environment, capture_output=True, text=True, timeout=240, check=False
         )
         assert result.returncode == 0, result.stderr
         return result.stdout
