@@ -17,6 +17,7 @@ from curves.pages.control import (
     standard_changes,
     standards,
     strips,
+    time_temperature,
     timers,
 )
 from curves.pages.control.agreement_urls import AGREEMENT_URLS
@@ -71,6 +72,11 @@ urlpatterns = [
         "processes/<int:standard_id>/revisions/<int:number>/timer/",
         timers.revision_timer,
         name="revision_timer",
+    ),
+    path(
+        "processes/<int:standard_id>/revisions/<int:number>/temperature/",
+        time_temperature.time_temperature,
+        name="time_temperature",
     ),
     path("safety-sheets/", safety_sheets.sheet_list, name="safety_sheets"),
     path("safety-sheets/new/", safety_sheets.add_sheet, name="safety_sheet_add"),

@@ -43,6 +43,7 @@ GET    run_timer                 -                200 403 200 302 302 302
 POST   run_timer                 -                400 403 400 403 403 403
 GET    revision_timer            process-in-force 200 200 200 302 302 302
 POST   revision_timer            process-in-force 400 400 400 403 403 403
+GET    time_temperature          process-in-force 200 200 200 200 302 302
 GET    safety_sheets             -                200 200 200 200 302 302
 GET    safety_sheet_add          -                403 403 200 302 302 302
 POST   safety_sheet_add          -                403 403 400 403 403 403
