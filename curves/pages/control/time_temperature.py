@@ -22,7 +22,7 @@ MOST_TESTS, MOST_ROWS = 12, 40
 BREAK = re.compile(r"[\s;]+")
 
 
-class TestsField(forms.CharField):
+class SameContrastField(forms.CharField):
     """Lines of a temperature and the time that gave the same contrast at it: ``18 10:30``."""
 
     widget = forms.Textarea(attrs={"rows": 4, "placeholder": "18 10:30"})
@@ -48,7 +48,7 @@ class TimeTemperatureForm(forms.Form):
 
     time = MinutesField(label="Known time, min:s")
     known_at_c = DecimalField(label="at, °C", min_value=0, max_value=50)
-    tests = TestsField(
+    tests = SameContrastField(
         label="Tests with the same contrast",
         required=False,
         help_text="A temperature in °C and a time a line, of this developer and film. The coefficient is "
