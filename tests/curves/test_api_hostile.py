@@ -9,9 +9,17 @@ import re
 from datetime import date
 
 import pytest
+from django.db import transaction
 
+from labsite.accounts.models import User
 from labsite.accounts.services import update_lab
-from tests.architecture.access import control_strips, scan_files, scan_measuring
+from tests.architecture.access import (
+    agreement,
+    control_strips,
+    instrument_checks,
+    scan_files,
+    scan_measuring,
+)
 from tests.architecture.access_lab import AccessLab
 from tests.factories.instruments import make_instrument
 from tests.factories.jobs import drill_job, job_kind
@@ -60,10 +68,33 @@ WITH_QUERY = [
 ]
 
 
+@pytest.fixture(scope="module")
+def lab(django_db_setup, django_db_blocker):
+    """(admin, places): one lab for all of these tests, which take back what they change."""
+    with django_db_blocker.unblock(), pytest.MonkeyPatch.context() as patch:
+        everything = transaction.atomic()
+        everything._from_testcase = True  # a durable block of ours is no fault inside of a test's own
+        with everything:
+            job_kind(patch, lambda run: {})
+            names = {"display_name": "Ada Minster", "initials": "AM", "role": "admin"}
+            admin = User.objects.create_user("admin", "grey-card-18", **names)
+            yield admin, _places(admin)
+            transaction.set_rollback(True)
+
+
 @pytest.fixture
-def places(admin, monkeypatch):
-    """Path parameter, or path and parameter → a thing that is there and that an admin may work on."""
-    job_kind(monkeypatch, lambda run: {})
+def admin(lab, db):
+    """The admin of that lab."""
+    return lab[0]
+
+
+@pytest.fixture
+def places(lab):
+    """Path → that path with things that are there and that an admin may work on."""
+    return lab[1]
+
+
+def _places(admin):
     process, exposure = make_process(admin), make_exposure(admin)
     stock = stock_row(admin)
     roll = roll_row(admin, process, exposure, stock=stock, state="draft")
@@ -112,7 +143,10 @@ def _of_control_and_scans(admin, known: dict) -> dict:
     made, things = control_strips.things(lab)
     _, measured = scan_measuring.things(lab)
     _, uploaded = scan_files.things(lab)
-    return made | things["aims-draft"] | measured["read-scan"] | uploaded["upload"]
+    corrected, studied = agreement.things(lab)
+    checked, _ = instrument_checks.things(lab)
+    made |= things["aims-draft"] | measured["read-scan"] | uploaded["upload"]
+    return made | corrected | studied["study"] | checked
 
 
 def _run(admin, process):
