@@ -14,8 +14,8 @@ from curves.models import HouseReference, StockResult
 from curves.queries.comparison_rows import Catalogue, RowChoice, catalogue
 from curves.queries.picture_measures import LabPictures, lab_pictures
 from curves.queries.repooling import Repooling, repoolings
-from curves.queries.spread_inputs import roll_paths_of, spread_between
-from curves.queries.standing import lab_spread_under, overrides_in
+from curves.queries.spread_inputs import roll_path, spread_between
+from curves.queries.standing import lab_spread_under, overrides_of, rolls_behind
 from curves.queries.stocks import visible_results
 from curves.sensitometry import Analysis, Comparison, Measure, compare_with_reference
 from labsite.common.errors import NotFound
@@ -208,9 +208,9 @@ def _compared(
     analyses = {result.pk: Analysis.from_dict(result.pooled.as_dict()) for result in results}
     own = [result for result in results if result.pk not in strangers]
     against = next((analyses[result.pk] for result in own if result.stock_id == reference_id), None)
-    overrides = overrides_in(results)
-    paths = roll_paths_of([result.pooled_id for result in results])
-    theirs = next((paths[result.pooled_id] for result in own if result.stock_id == reference_id), [])
+    rolls = rolls_behind([result.pooled_id for result in results])
+    paths = {pooled_id: [roll_path(roll) for roll in behind] for pooled_id, behind in rolls.items()}
+    theirs = next((paths.get(result.pooled_id, []) for result in own if result.stock_id == reference_id), [])
     stocks = []
     for result in results:
         is_stranger = result.pk in strangers
@@ -218,7 +218,7 @@ def _compared(
         comparison = None
         if against is not None and not is_reference:
             # How far rolls differ under one pair of standards says nothing across two.
-            known = {} if is_stranger else spread_between(spread, paths[result.pooled_id], theirs)
+            known = {} if is_stranger else spread_between(spread, paths.get(result.pooled_id, []), theirs)
             comparison = compare_with_reference(
                 analyses[result.pk], against, lab_spread=known, with_curves=with_curves
             )
@@ -228,7 +228,7 @@ def _compared(
                 analysis=analyses[result.pk],
                 comparison=comparison,
                 is_reference=is_reference,
-                overrides=overrides.get(result.stock_id, ()),
+                overrides=overrides_of(rolls.get(result.pooled_id, ())),
                 other_standards=_standards_of(result) if is_stranger else "",
                 pictures={} if is_stranger else pictures.measures_of(result.stock_id),
             )

@@ -5,9 +5,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from statistics import median_low
 
-from curves.models import PooledAnalysis, Roll, SpreadEstimate
+from curves.models import Roll, SpreadEstimate
 from curves.queries.inputs import digest_of, engine_readings, inputs_of_rolls
-from curves.queries.standing import standing_rolls
+from curves.queries.standing import rolls_behind, standing_rolls
 from curves.sensitometry import ENGINE_VERSION, Analysis, Readings, analyse_many
 from curves.sensitometry.comparing.lab_spread import (
     FEWEST_DEGREES_OF_FREEDOM,
@@ -120,17 +120,9 @@ def spread_between(spread: dict, test: Sequence[RollPath], reference: Sequence[R
 
 def roll_paths_of(pooled_ids: Sequence[int]) -> dict[int, list[RollPath]]:
     """Return pooled analysis → who developed each of its rolls in which run, by one query."""
-    through = PooledAnalysis.analyses.through.objects.filter(pooledanalysis_id__in=pooled_ids)
-    names = ("roll_id", "roll__run_id", "roll__run__operator_id", "roll__member_id")
-    rows = through.values_list("pooledanalysis_id", *(f"analysis__{name}" for name in names))
-    paths: dict[int, list[RollPath]] = defaultdict(list)
-    for pooled_id, roll_id, run_id, operator_id, member_id in rows:
-        if run_id is None:
-            path = RollPath(str(member_id), f"of roll {roll_id}", str(roll_id))
-        else:
-            path = RollPath(str(operator_id), str(run_id), str(roll_id))
-        paths[pooled_id].append(path)
-    return paths
+    return defaultdict(
+        list, {pk: [roll_path(roll) for roll in rolls] for pk, rolls in rolls_behind(pooled_ids).items()}
+    )
 
 
 def _key(roll: Roll, stocks: Mapping[int, list[Roll]]) -> tuple:

@@ -4,7 +4,15 @@ from collections.abc import Iterable
 
 from django.db.models import F, Q
 
-from curves.models import Analysis, ExposureRevision, Roll, RollState, SpreadEstimate, StockResult
+from curves.models import (
+    Analysis,
+    ExposureRevision,
+    PooledAnalysis,
+    Roll,
+    RollState,
+    SpreadEstimate,
+    StockResult,
+)
 from curves.models.processes import ControlState
 
 
@@ -26,6 +34,28 @@ def standing_analyses(standing) -> list[Analysis]:
     return list(Analysis.objects.filter(pk__in=rolls.values("current_analysis_id")).order_by("roll_id"))
 
 
+def rolls_behind(pooled_ids: Iterable[int]) -> dict[int, list[Roll]]:
+    """Return pooled analysis → its rolls with their runs, oldest first, by one query."""
+    through = PooledAnalysis.analyses.through.objects.filter(pooledanalysis_id__in=pooled_ids)
+    of_roll = ("member_id", "control_override_reason", "hold_reason", "hold_override_reason")
+    of_run = ("operator_id", "control_state")
+    rows = through.select_related("analysis__roll__run").only(
+        "pooledanalysis_id",
+        "analysis__roll_id",
+        *(f"analysis__roll__{name}" for name in of_roll),
+        *(f"analysis__roll__run__{name}" for name in of_run),
+    )
+    found: dict[int, list[Roll]] = {}
+    for row in rows.order_by("analysis__roll_id"):
+        found.setdefault(row.pooledanalysis_id, []).append(row.analysis.roll)
+    return found
+
+
+def overrides_of(rolls: Iterable[Roll]) -> tuple[str, ...]:
+    """Return why those of these rolls that were held back count all the same."""
+    return tuple(f"{roll.code}: {reason}" for roll in rolls for reason in roll.override_reasons)
+
+
 def overrides_in(results: Iterable[StockResult]) -> dict[int, tuple[str, ...]]:
     """Return stock → why rolls that were held back count in its result: told wherever the result is."""
     stock_of = {result.pooled_id: result.stock_id for result in results}
@@ -35,8 +65,7 @@ def overrides_in(results: Iterable[StockResult]) -> dict[int, tuple[str, ...]]:
     found: dict[int, tuple[str, ...]] = {}
     for pooled_id, analysis in _by_pooled(counted):
         if pooled_id in stock_of:
-            said = tuple(f"{analysis.roll.code}: {reason}" for reason in analysis.roll.override_reasons)
-            found[stock_of[pooled_id]] = (*found.get(stock_of[pooled_id], ()), *said)
+            found[stock_of[pooled_id]] = (*found.get(stock_of[pooled_id], ()), *overrides_of([analysis.roll]))
     return found
 
 

@@ -138,7 +138,8 @@ def test_the_overview_asks_the_same_queries_however_much_there_is(
         result_row(stock, *other)
         appoint(admin, stock, other)
     # Session, user, lab; results, references, both kinds of revision; in force and drafts of three kinds
-    # with the steps of calibrations; runs and the last strips; tablets without a calibration.
+    # with the steps of calibrations; runs and the last strips; tablets without a calibration; instruments'
+    # checks.
     client = client_for(owner)
-    with django_assert_max_num_queries(18):
+    with django_assert_max_num_queries(19):
         client.get(reverse("control"))
