@@ -24,10 +24,9 @@ class PytestRunner:
         """Add the options of pytest that are wanted most; any other goes into --pytest-args."""
         parser.add_argument("-k", dest="keyword", metavar="WORDS", help="Only tests whose names match.")
         parser.add_argument("-m", dest="marker", metavar="MARKS", help=f"Default: '{LEFT_OUT}'.")
-        # One more than cores: drills and journeys mostly wait for other programs.
-        one_more = (os.cpu_count() or 1) + 1
+        # No more: drills and journeys start programs of their own, which would be starved of their time.
         parser.add_argument(
-            "-n", dest="processes", type=int, default=one_more, help="Default: one more than cores."
+            "-n", dest="processes", type=int, default=os.cpu_count() or 1, help="Default: one a core."
         )
         parser.add_argument("--pytest-args", metavar="'…'", help="More for pytest: --pytest-args='--lf -x'.")
 
