@@ -51,7 +51,7 @@ def test_a_frozen_one_is_what_the_page_would_freeze_and_stays(owner, stocks, cli
     ("body", "status", "said"),
     [
         ({"title": ""}, 400, "title"),
-        ({"title": "All", "standards": "9-9"}, 404, "standards"),
+        ({"title": "All", "standards": "987654-987654"}, 404, "standards"),
         ({"title": "All", "stock": [10**6]}, 409, "1 of the 1"),
     ],
 )

@@ -106,7 +106,7 @@ def test_a_result_of_another_stock_or_none_is_not_found(lab, owner, client_for):
         {"result": "999"},
         {"result": "x"},
         {"result": "0"},
-        {"standards": "9-9"},
+        {"standards": "987654-987654"},
     ):
         assert client.get(address, query).status_code == 404
 

@@ -10,7 +10,7 @@ from defusedxml import ElementTree
 from django.urls import reverse
 from openpyxl import load_workbook
 
-from curves.models import SheetVersion, StockResult
+from curves.models import Roll, SheetVersion, StockResult
 from curves.queries.sheet_content import content_digest
 from curves.services.reviews import void_roll
 from labsite.accounts.services import update_profile
@@ -71,6 +71,7 @@ def test_the_page_shows_what_is_kept_and_how_to_cite_it(lab, owner, visitor, cli
 def test_members_are_named_as_they_want_now_and_the_version_stays(lab, owner, client_for):
     version = newest(lab["birch"])
     client = client_for(owner)
+    code = Roll.objects.get(batch__stock=lab["birch"]).code
     profile = {"display_name": owner.display_name, "initials": owner.initials, "email": owner.email}
     for credit, said, unsaid in (
         ("name", "Tested by Ola Ownfield.", "Tested by OO."),
@@ -83,7 +84,7 @@ def test_members_are_named_as_they_want_now_and_the_version_stays(lab, owner, cl
         assert unsaid not in text
         document = json.loads(file_of(client, version, "json").text)
         assert document["members"] == {
-            "R-0003": {"name": "Ola Ownfield", "initials": "OO"}.get(credit),
+            code: {"name": "Ola Ownfield", "initials": "OO"}.get(credit),
         }
         assert content_digest(document["content"]) == version.digest == document["sheet"]["digest_sha256"]
 
