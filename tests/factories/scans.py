@@ -1,5 +1,6 @@
 """Scans as bare rows over real files, for tests that are not about uploading; and scanners' pictures."""
 
+import os
 from dataclasses import dataclass
 from datetime import date
 
@@ -38,7 +39,7 @@ def file_row(samples, *, ppi=PPI, name="scan", **fields) -> StoredFile:
     """A 16-bit TIFF in the lab's store, checked and found measurable."""
     folder = settings.MEDIA_ROOT / "made"
     folder.mkdir(parents=True, exist_ok=True)
-    written = folder / f"{name}.tif"
+    written = folder / f"{name}-{os.getpid()}.tif"  # test processes may share the store
     resolution = {"resolution": (ppi, ppi)} if ppi else {}
     tifffile.imwrite(written, samples, metadata=None, software="", **resolution)
     digest = digest_of_file(written)
