@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
-from curves.importers.tables import ReadingRow
+from curves.importers.tables import PatchRow, ReadingRow
 
 _RISKY = re.compile(r"'*[=+\-@\t\r]")
 
@@ -77,10 +77,7 @@ def write_readings_csv(rows: Iterable[ReadingRow], *, comments: Sequence[str] = 
     rows = list(rows)
     out = io.StringIO()
     writer = csv.writer(out)
-    for comment in comments:
-        # In one quoted cell, so that nothing behind a comma in it can start a formula.
-        flat = re.sub(r"\s+", " ", comment).strip()
-        csv.writer(out, quoting=csv.QUOTE_ALL if "," in flat else csv.QUOTE_MINIMAL).writerow([f"# {flat}"])
+    _write_comments(out, comments)
     has_remarks = any(row.remark for row in rows)
     names = ["step", "log_exposure", "density", "replicate", "unexposed"]
     writer.writerow([*names, "remark"] if has_remarks else names)
@@ -89,6 +86,52 @@ def write_readings_csv(rows: Iterable[ReadingRow], *, comments: Sequence[str] = 
         cells.append("1" if row.is_unexposed else "")
         writer.writerow([*cells, escape_text(row.remark)] if has_remarks else cells)
     return out.getvalue()
+
+
+def write_patches_csv(rows: Iterable[PatchRow], *, comments: Sequence[str] = ()) -> str:
+    """Patch readings as CSV text that `read_table` and `parse_patches` take back unchanged.
+
+    Parameters
+    ----------
+    rows : iterable of PatchRow
+        Their ``row`` and remark are not written; a density of None leaves a cell to be filled in.
+    comments : sequence of str
+        Lines to put above the header.
+
+    Returns
+    -------
+    str
+        To be saved as UTF-8.
+
+    Examples
+    --------
+    >>> print(write_patches_csv([PatchRow(2, "3", "Blue", 0.71)]).replace("\\r\\n", "\\n"), end="")
+    frame,patch,density,repeat,offset_stops,metered_index,filter,light
+    3,Blue,0.71,,,,,
+    """
+    out = io.StringIO()
+    writer = csv.writer(out)
+    _write_comments(out, comments)
+    writer.writerow(
+        ["frame", "patch", "density", "repeat", "offset_stops", "metered_index", "filter", "light"]
+    )
+    for row in rows:
+        numbers = [
+            _text(row.density),
+            _text(row.replicate),
+            _text(row.offset_stops),
+            _text(row.metered_index),
+        ]
+        words = [escape_text(row.filter_name or ""), row.light]
+        writer.writerow([escape_text(row.frame), escape_text(row.patch), *numbers, *words])
+    return out.getvalue()
+
+
+def _write_comments(out: io.StringIO, comments: Sequence[str]) -> None:
+    for comment in comments:
+        # In one quoted cell, so that nothing behind a comma in it can start a formula.
+        flat = re.sub(r"\s+", " ", comment).strip()
+        csv.writer(out, quoting=csv.QUOTE_ALL if "," in flat else csv.QUOTE_MINIMAL).writerow([f"# {flat}"])
 
 
 def write_readings_cgats(

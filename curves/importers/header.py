@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 
@@ -28,7 +28,40 @@ ALIASES: dict[str, str] = {
     "remark": "remark",
     "remarks": "remark",
 }
-"""Every accepted name of a column, in lower case with underscores, and what it means."""
+"""Every accepted name of a column of readings, in lower case with underscores, and what it means."""
+
+PATCH_ALIASES: dict[str, str] = {
+    "frame": "frame",
+    "frame_number": "frame",
+    "negative": "frame",
+    "patch": "patch",
+    "patch_name": "patch",
+    "sample_id": "patch",
+    "density": "density",
+    "gross_density": "density",
+    "d": "density",
+    "replicate": "replicate",
+    "repeat": "replicate",
+    "reading": "replicate",
+    "offset": "offset_stops",
+    "offset_stops": "offset_stops",
+    "bracket": "offset_stops",
+    "index": "metered_index",
+    "meter_index": "metered_index",
+    "metered_index": "metered_index",
+    "filter": "filter",
+    "filter_name": "filter",
+    "light": "light",
+    "light_source": "light",
+    "channel": "channel",
+    "density_type": "channel",
+    "status": "channel",
+    "remark": "remark",
+    "remarks": "remark",
+}
+"""The same for readings of the patches of a target."""
+
+VOCABULARIES = (ALIASES, PATCH_ALIASES)
 
 MAX_HEADER_DEPTH = 20
 """The header is looked for in so many rows; instruments like to write a few lines of their own first."""
@@ -58,13 +91,15 @@ class Columns:
     unknown: tuple[str, ...] = ()
 
 
-def canonical_name(text: str) -> str | None:
+def canonical_name(text: str, aliases: Mapping[str, str] = ALIASES) -> str | None:
     """What a header cell means: a known column, ``density_N`` for a wide replicate column, or None.
 
     Parameters
     ----------
     text : str
         The cell; case, blanks, hyphens and a unit in brackets do not matter.
+    aliases : mapping of str to str
+        The names that are understood.
 
     Returns
     -------
@@ -77,14 +112,14 @@ def canonical_name(text: str) -> str | None:
     """
     name = re.sub(r"[(\[].*?[)\]]", "", text).strip().lower()
     name = re.sub(r"[\s\-]+", "_", name)
-    if name in ALIASES:
-        return ALIASES[name]
+    if name in aliases:
+        return aliases[name]
     wide = _WIDE.fullmatch(name)
     return f"density_{int(wide.group(1))}" if wide else None
 
 
 def known_names(texts: Sequence[str]) -> int:
-    """How many of some header cells have a known meaning.
+    """How many of some header cells have a known meaning in the kind of table that they fit best.
 
     Parameters
     ----------
@@ -99,17 +134,21 @@ def known_names(texts: Sequence[str]) -> int:
     >>> known_names(["step", "density", "weather"])
     2
     """
-    return sum(canonical_name(text) is not None for text in texts)
+    return max(sum(canonical_name(text, names) is not None for text in texts) for names in VOCABULARIES)
 
 
-def find_columns(parsed: ParsedFile, *, require: str) -> tuple[Columns | None, int, list[Problem]]:
+def find_columns(
+    parsed: ParsedFile, *, require: Sequence[str], aliases: Mapping[str, str] = ALIASES
+) -> tuple[Columns | None, int, list[Problem]]:
     """Find the header row and what its columns mean.
 
     Parameters
     ----------
     parsed : ParsedFile
-    require : {'log_exposure', 'step'}
-        The column that places a reading on the exposure axis.
+    require : sequence of str
+        The columns that are needed beside the density.
+    aliases : mapping of str to str
+        The names that are understood.
 
     Returns
     -------
@@ -118,21 +157,15 @@ def find_columns(parsed: ParsedFile, *, require: str) -> tuple[Columns | None, i
     start : int
         Index in ``parsed.rows`` of the first row below the header.
     problems : list of Problem
-
-    Raises
-    ------
-    ValueError
-        For another value of `require`.
     """
-    if require not in ("log_exposure", "step"):
-        raise ValueError(f"require must be 'log_exposure' or 'step', not {require!r}")
-    index = _header_index(parsed.rows)
+    index = _header_index(parsed.rows, aliases)
     header = parsed.rows[index]
     body = parsed.rows[index + 1 :]
     if all(_NUMERIC.fullmatch(clean_number(cell.text)) for cell in header.cells if cell.text):
-        advice = f"the table starts with numbers; put a line with the column names first: {require},density"
+        wanted = ",".join([*require, "density"])
+        advice = f"the table starts with numbers; put a line with the column names first: {wanted}"
         return None, index, [problem("HEADER_MISSING", advice, row=header.number)]
-    names = [canonical_name(cell.text) for cell in header.cells]
+    names = [canonical_name(cell.text, aliases) for cell in header.cells]
     problems = _repeated(header, names) + _unnamed(header, body) + _missing(header, names, require)
     if problems:
         return None, index + 1, problems
@@ -148,10 +181,10 @@ def find_columns(parsed: ParsedFile, *, require: str) -> tuple[Columns | None, i
     return Columns(header, places, densities, unknown), index + 1, []
 
 
-def _header_index(rows: Sequence[Row]) -> int:
+def _header_index(rows: Sequence[Row], aliases: Mapping[str, str]) -> int:
     """The first row that names two known columns, a density among them; else the first row."""
     for index, row in enumerate(rows[:MAX_HEADER_DEPTH]):
-        names = {canonical_name(cell.text) for cell in row.cells} - {None}
+        names = {canonical_name(cell.text, aliases) for cell in row.cells} - {None}
         if len(names) >= 2 and any(name.startswith("density") for name in names if name):
             return index
     return 0
@@ -190,17 +223,40 @@ def _unnamed(header: Row, body: Sequence[Row]) -> list[Problem]:
     return problems
 
 
-def _missing(header: Row, names: Sequence[str | None], require: str) -> list[Problem]:
-    wanted = [require] if require not in names else []
+def _missing(header: Row, names: Sequence[str | None], require: Sequence[str]) -> list[Problem]:
+    wanted = [name for name in require if name not in names]
     if not any(name and name.startswith("density") for name in names):
         wanted.append("density")
     found = [cell.text for cell in header.cells if cell.text]
+    spare = [cell.text for cell, name in zip(header.cells, names, strict=True) if cell.text and name is None]
     problems = []
     for name in wanted:
-        spare = [text for text in found if canonical_name(text) is None]
         near = get_close_matches(name, spare, n=1, cutoff=0.5)
         hint = f"rename “{shown(near[0])}” to {name}" if near else f"name one of them {name}, or add it"
         listed = shown(", ".join(found), limit=120)
         advice = f"there is no column {name}; the header has: {listed}; {hint}"
         problems.append(problem("MISSING_COLUMN", advice, row=header.number, column=name))
     return problems
+
+
+def column_notes(columns: Columns, start: int) -> list[str]:
+    """What a reader of the preview should know of how the columns were read.
+
+    Parameters
+    ----------
+    columns : Columns
+    start : int
+        Index of the first row below the header.
+
+    Returns
+    -------
+    list of str
+    """
+    notes = []
+    if start > 1:
+        notes.append(f"lines above the header in row {columns.header.number} passed over: {start - 1}")
+    if columns.unknown:
+        notes.append(f"columns not read: {shown(', '.join(columns.unknown), limit=120)}")
+    if len(columns.densities) > 1:
+        notes.append(f"{len(columns.densities)} density columns read as replicates")
+    return notes

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from curves.importers.cells import RowReader
 from curves.importers.checks import check_readings
-from curves.importers.header import Columns, find_columns
-from curves.importers.problems import problem, shown
+from curves.importers.header import column_notes, find_columns
+from curves.importers.problems import problem
+from curves.importers.reading_rows import RowReader
 from curves.importers.tables import ParsedFile, ReadingRow, ReadingsTable
 
 
@@ -36,18 +36,20 @@ def parse_readings(parsed: ParsedFile, *, require: str = "log_exposure") -> Read
     >>> [str(problem) for problem in table.problems]
     ['row 3, column density: “0.3x” is not a number; write digits only, such as 0.53']
     """
+    if require not in ("log_exposure", "step"):
+        raise ValueError(f"require must be 'log_exposure' or 'step', not {require!r}")
     problems = list(parsed.problems)
     notes = list(parsed.notes)
     rows: list[ReadingRow] = []
     if parsed.rows and not problems:
-        columns, start, found = find_columns(parsed, require=require)
+        columns, start, found = find_columns(parsed, require=[require])
         problems += found
         if columns is not None:
             body = parsed.rows[start:]
             reader = RowReader(parsed, columns, body, require)
             rows = [reading for row in body for reading in reader.readings(row)]
             problems += reader.problems
-            notes += _notes(parsed, columns, start)
+            notes += column_notes(columns, start)
             rows, more, remarks = check_readings(rows, columns.header.number, is_complete=not problems)
             problems += more
             notes += remarks
@@ -59,14 +61,3 @@ def parse_readings(parsed: ParsedFile, *, require: str = "log_exposure") -> Read
     return ReadingsTable(
         parsed.filename, parsed.kind, tuple(rows), tuple(problems), tuple(notes), parsed.keywords
     )
-
-
-def _notes(parsed: ParsedFile, columns: Columns, start: int) -> list[str]:
-    notes = []
-    if start > 1:
-        notes.append(f"lines above the header in row {columns.header.number} passed over: {start - 1}")
-    if columns.unknown:
-        notes.append(f"columns not read: {shown(', '.join(columns.unknown), limit=120)}")
-    if len(columns.densities) > 1:
-        notes.append(f"{len(columns.densities)} density columns read as replicates")
-    return notes

@@ -132,3 +132,68 @@ class ReadingsTable:
     def is_valid(self) -> bool:
         """Whether the file may be used: it has readings and no problem."""
         return bool(self.rows) and not self.problems
+
+
+@dataclass(frozen=True, slots=True)
+class PatchRow:
+    """One density of one patch on one frame.
+
+    Attributes
+    ----------
+    row : int
+        Line or sheet row from which it came.
+    frame, patch : str
+        Names of the frame and of the patch, as the file has them.
+    density : float or None
+        Gross density [D]; None only in a table that is to be filled in.
+    replicate : int or None
+        Which of the repeated readings of the patch it is, from 1.
+    offset_stops : float or None
+        Exposure against the metered one [stop]; None where the file does not say.
+    metered_index : float or None
+        Exposure index that the meter was set to; None where the file does not say.
+    filter_name : str or None
+        Empty for none; None where the file does not say.
+    light : str
+        ``daylight``, ``tungsten`` or empty.
+    remark : str
+    """
+
+    row: int
+    frame: str
+    patch: str
+    density: float | None
+    replicate: int | None = None
+    offset_stops: float | None = None
+    metered_index: float | None = None
+    filter_name: str | None = None
+    light: str = ""
+    remark: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PatchTable:
+    """The patch readings of one file, or what keeps it from being read.
+
+    Attributes
+    ----------
+    filename : str or None
+    kind : {'csv', 'xlsx', 'cgats', 'unknown'}
+    rows : tuple of PatchRow
+        The rows in which nothing is wrong, in the file's order; use them only when `is_valid`.
+    problems : tuple of Problem
+        All of them, in the file's order.
+    notes : tuple of str
+        What was assumed: plain sentences.
+    """
+
+    filename: str | None
+    kind: str
+    rows: tuple[PatchRow, ...]
+    problems: tuple[Problem, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def is_valid(self) -> bool:
+        """Whether the file may be used: it has readings and no problem."""
+        return bool(self.rows) and not self.problems

@@ -12,7 +12,7 @@ from curves.models.control_strips import (
 )
 from curves.models.exposures import ExposureRevision, ExposureStandard
 from curves.models.films import Batch, FilmStock
-from curves.models.imports import StagedImport
+from curves.models.imports import StagedImport, StagedPatchFile
 from curves.models.instrument_checks import InstrumentCheck
 from curves.models.instrument_corrections import InstrumentCorrection
 from curves.models.instrument_findings import InstrumentFinding
@@ -82,6 +82,7 @@ __all__ = [
     "SheetVersion",
     "SpreadEstimate",
     "StagedImport",
+    "StagedPatchFile",
     "StepTablet",
     "StockResult",
     "Strip",

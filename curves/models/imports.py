@@ -1,16 +1,15 @@
-"""A readings file that was read without fault and waits for its member to look at and store it."""
+"""Files of readings that were read without fault and wait for their member to look at and store them."""
 
 from django.conf import settings
 from django.db import models
 
 from curves.models.instruments import Instrument
-from curves.models.rolls import Strip
+from curves.models.rolls import Roll, Strip
 
 
-class StagedImport(models.Model):
+class StagedFile(models.Model):
     """Parsed rows of one file; only ``commit`` turns them into readings."""
 
-    strip = models.ForeignKey(Strip, on_delete=models.CASCADE, related_name="staged_imports")
     uploaded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     filename = models.CharField(max_length=200)
     file_digest = models.CharField(max_length=64)
@@ -23,7 +22,20 @@ class StagedImport(models.Model):
     committed_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
+        abstract = True
         ordering = ["-id"]
 
     def __str__(self) -> str:
         return self.filename
+
+
+class StagedImport(StagedFile):
+    """A file of one strip's readings."""
+
+    strip = models.ForeignKey(Strip, on_delete=models.CASCADE, related_name="staged_imports")
+
+
+class StagedPatchFile(StagedFile):
+    """A file of the densities of a target's patches on the frames of a roll."""
+
+    roll = models.ForeignKey(Roll, on_delete=models.CASCADE, related_name="staged_patch_files")

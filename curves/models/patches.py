@@ -91,10 +91,12 @@ class PatchReading(models.Model):
     class Source(models.TextChoices):
         TYPED = "typed", "typed"
         FILE = "file", "from a file"
+        SCRIPT = "script", "sent by a script"
         SCAN = "scan", "from a scan"
 
     frame = models.ForeignKey(PatchFrame, on_delete=models.CASCADE, related_name="readings")
     patch = models.ForeignKey(Patch, on_delete=models.PROTECT, related_name="readings")
+    replicate = models.PositiveSmallIntegerField(default=1)
     density = models.FloatField()
     instrument = models.ForeignKey(
         Instrument, on_delete=models.PROTECT, null=True, blank=True, related_name="patch_readings"
@@ -108,10 +110,14 @@ class PatchReading(models.Model):
     ended_reason = models.CharField(max_length=200, blank=True)
 
     class Meta:
-        ordering = ["frame", "patch", "id"]
+        ordering = ["frame", "patch", "replicate", "id"]
         constraints = [
             models.UniqueConstraint(
-                "frame", "patch", condition=models.Q(is_current=True), name="patch_reading_current_unique"
+                "frame",
+                "patch",
+                "replicate",
+                condition=models.Q(is_current=True),
+                name="patch_reading_current_unique",
             ),
             models.CheckConstraint(
                 condition=models.Q(density__gte=-0.1) & models.Q(density__lte=6.0),
