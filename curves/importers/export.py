@@ -106,14 +106,15 @@ def write_patches_csv(rows: Iterable[PatchRow], *, comments: Sequence[str] = ())
     Examples
     --------
     >>> print(write_patches_csv([PatchRow(2, "3", "Blue", 0.71)]).replace("\\r\\n", "\\n"), end="")
-    frame,patch,density,repeat,offset_stops,metered_index,filter,light
-    3,Blue,0.71,,,,,
+    light,frame,patch,density,repeat,offset_stops,metered_index,filter
+    ,3,Blue,0.71,,,,
     """
     out = io.StringIO()
     writer = csv.writer(out)
     _write_comments(out, comments)
+    # The light first: a frame or patch may be called #1, and a line that starts with # is a comment.
     writer.writerow(
-        ["frame", "patch", "density", "repeat", "offset_stops", "metered_index", "filter", "light"]
+        ["light", "frame", "patch", "density", "repeat", "offset_stops", "metered_index", "filter"]
     )
     for row in rows:
         numbers = [
@@ -122,8 +123,8 @@ def write_patches_csv(rows: Iterable[PatchRow], *, comments: Sequence[str] = ())
             _text(row.offset_stops),
             _text(row.metered_index),
         ]
-        words = [escape_text(row.filter_name or ""), row.light]
-        writer.writerow([escape_text(row.frame), escape_text(row.patch), *numbers, *words])
+        names = [row.light, escape_text(row.frame), escape_text(row.patch)]
+        writer.writerow([*names, *numbers, escape_text(row.filter_name or "")])
     return out.getvalue()
 
 

@@ -91,6 +91,7 @@ class _RecordLines(Iterator[str]):
         self.number = 0
         self.start = 0
         self.is_inside = False
+        self.passed_over: list[int] = []
 
     def __next__(self) -> str:
         while self.number < len(self._lines):
@@ -98,6 +99,7 @@ class _RecordLines(Iterator[str]):
             self.number += 1
             if not self.is_inside:
                 if is_comment(line):
+                    self.passed_over.append(self.number)
                     continue
                 self.start = self.number
                 self.is_inside = True
@@ -158,9 +160,17 @@ def read_separated(text: str, *, filename: str | None, max_rows: int, max_column
                 break
     except csv.Error as error:
         problems.append(_broken_record(str(error), source.start, lines))
-    notes = (f"cells are separated by: {SEPARATORS[separator]}",)
+    notes = [f"cells are separated by: {SEPARATORS[separator]}"]
+    below = [number for number in source.passed_over if rows and number > rows[0].number]
+    if below:
+        # A name may start with #, too; so what was taken for a comment among the readings is told.
+        notes.append(f"lines below the header that start with # passed over: {_listed(below)}")
     comma = "refuse" if separator == "," else "decimal"
-    return ParsedFile(filename, "csv", () if problems else tuple(rows), tuple(problems), notes, comma)
+    return ParsedFile(filename, "csv", () if problems else tuple(rows), tuple(problems), tuple(notes), comma)
+
+
+def _listed(numbers: Sequence[int]) -> str:
+    return ", ".join(map(str, numbers[:5])) + (f" and {len(numbers) - 5} more" if len(numbers) > 5 else "")
 
 
 def too_large(rows: Sequence[Row], *, max_rows: int, max_columns: int) -> Problem | None:
