@@ -71,6 +71,15 @@ def client_for():
     return make
 
 
+@pytest.fixture
+def demo_lab(db, settings, tmp_path):
+    """The demo lab without its scans, in a data folder of the test's own."""
+    from tests.factories.kept_demo import load_demo_lab
+
+    settings.DATA_DIR = tmp_path
+    load_demo_lab()
+
+
 def _person(username, display_name, initials, **fields):
     from labsite.accounts.models import User
 

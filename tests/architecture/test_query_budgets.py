@@ -3,14 +3,10 @@
 A budget is what the page was found to need, with one or two to spare; it is lowered with the page.
 """
 
-from datetime import date
-
-import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from labsite.accounts.models import User
-from labsite.demo.build import build_demo_lab
 
 MEMBER_PAGES = {
     "/bench/": 23,
@@ -70,12 +66,6 @@ ADMIN_PAGES = {
     "/lab/history/": 8,
     "/lab/settings/": 4,
 }
-
-
-@pytest.fixture
-def demo_lab(db, settings, tmp_path):
-    settings.DATA_DIR = tmp_path
-    build_demo_lab(today=date(2026, 11, 20))
 
 
 def test_no_page_takes_more_queries_than_its_budget(demo_lab, client_for):

@@ -1,22 +1,14 @@
 """A member saves and freezes a comparison, and a visitor reads the frozen one; relatives are found."""
 
 import re
-from datetime import date
 
 import pytest
 
 from curves.models import FilmStock
 from labsite.accounts.models import User
-from labsite.demo.build import build_demo_lab
 from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look, wait_until_drawn
 
 pytestmark = pytest.mark.journey
-
-
-@pytest.fixture
-def demo_lab(live_server, settings, tmp_path):
-    settings.DATA_DIR = tmp_path
-    build_demo_lab(today=date(2026, 11, 20))
 
 
 def two_stocks() -> str:

@@ -1,19 +1,10 @@
 """A visitor of an open lab compares stocks, by mouse, by keyboard and on a phone."""
 
-from datetime import date
-
 import pytest
 
-from labsite.demo.build import build_demo_lab
 from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look, wait_until_drawn
 
 pytestmark = pytest.mark.journey
-
-
-@pytest.fixture
-def demo_lab(live_server, settings, tmp_path):
-    settings.DATA_DIR = tmp_path
-    build_demo_lab(today=date(2026, 11, 20))
 
 
 def choose(page, *names):

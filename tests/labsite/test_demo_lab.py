@@ -1,25 +1,16 @@
 """The demo lab: as large and varied as it says, marked as a demo, and true to its invented films."""
 
-from datetime import date
-
 import pytest
 
 from curves.models import FilmStock, HouseReference, ProcessRevision, Roll, StockResult
 from curves.queries.comparison import comparison_view
 from labsite.accounts.models import User
 from labsite.accounts.queries import current_lab
-from labsite.demo.build import build_demo_lab
 from labsite.demo.management.commands.demo import DemoFolder
 from labsite.demo.people import demo_accounts
 from labsite.demo.scenario import REFERENCE, STOCKS
 from labsite.demo.standards import LOG_EXPOSURE_CLEAR
 from labsite.jobs.models import Job
-
-
-@pytest.fixture
-def demo_lab(db, settings, tmp_path):
-    settings.DATA_DIR = tmp_path
-    build_demo_lab(today=date(2026, 11, 20))
 
 
 def test_the_lab_is_as_described(demo_lab):
