@@ -20,6 +20,8 @@ from curves.api.comparison import ComparisonOfStocks
 from curves.api.control_urls import CONTROL_URLS
 from curves.api.measures import Measures
 from curves.api.papers import PAPER_SIDE
+from curves.api.patch_files import PatchFile
+from curves.api.patch_readings import PatchReadings, PatchTarget
 from curves.api.picture_measures import EndPictureMeasure, PictureMeasures
 from curves.api.print_tones import PrintPlanOfStocks, PrintTonesOfStocks
 from curves.api.readings_files import ReadingsFile
@@ -44,6 +46,7 @@ urlpatterns = [
     *SHEET_URLS,
     *standard_urls(PROCESS_SIDE),
     *standard_urls(EXPOSURE_SIDE),
+    path("exposure-revisions/<int:revision_id>/patches/", PatchTarget.as_view(), name="api_patch_set"),
     *standard_urls(TABLET_SIDE),
     *standard_urls(PAPER_SIDE),
     path("instruments/", instruments.Instruments.as_view(), name="api_instruments"),
@@ -83,6 +86,8 @@ urlpatterns = [
     path(f"{ROLL}remarks/", roll_steps.Remarks.as_view(), name="api_remarks"),
     path(f"{ROLL}analysis/", results.RollAnalysis.as_view(), name="api_roll_analysis"),
     path(f"{ROLL}comparison/", results.RollComparison.as_view(), name="api_roll_comparison"),
+    path(f"{ROLL}patch-readings/", PatchReadings.as_view(), name="api_patch_readings"),
+    path(f"{ROLL}patch-file/", PatchFile.as_view(), name="api_patch_file"),
     path(f"{ROLL}picture-measures/", PictureMeasures.as_view(), name="api_picture_measures"),
     path(
         f"{ROLL}picture-measures/<int:measure_id>/end/",

@@ -1,7 +1,11 @@
 """Patches of a target and what was read of them on rolls."""
 
+import hashlib
+import json
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from statistics import fmean, variance
 
 from django.db.models import Prefetch
 
@@ -12,6 +16,8 @@ from curves.sensitometry import colour_response as engine
 from curves.sensitometry.measures import Measure
 from curves.sensitometry.sampled_curve import SampledCurve
 from curves.sensitometry.speed_scale import STOP
+from labsite.common.access import require_member
+from labsite.common.errors import NotFound
 
 #: Error of a reading whose instrument does not state its own: densitometers repeat to about 0.01 and differ
 #: from each other by about 0.02 (common practice, no source).
@@ -22,11 +28,13 @@ SETTING_LOG_SD = 0.03
 
 @dataclass(frozen=True)
 class ReadFrame:
-    """One frame with the standing reading of each patch, by patch number.
+    """One frame with the standing readings of each patch, by patch number; repeats are averaged.
 
     ``densities`` are on the scale that the roll's curve is on, after the instrument's correction; a reading
     beyond what the correction was tested on is in ``as_read`` alone. The correction's own error is common
-    to patches and curve and falls out where one is read off the other.
+    to patches and curve and falls out where one is read off the other. Repeats that differ by more than the
+    instrument's stated error widen it; they do not narrow it, as most of it is where the aperture was put
+    and is common to readings in one place.
     """
 
     frame: PatchFrame
@@ -34,6 +42,12 @@ class ReadFrame:
     density_sd: float
     as_read: dict[int, float]
     corrected_by: tuple[str, ...] = ()
+    repeats: dict[tuple[int, int], float] | None = None  # by patch number and repeat, as read
+
+    @property
+    def repeat_count(self) -> int:
+        """How often the patch that was read most often was read."""
+        return max((repeat for _, repeat in self.repeats or {}), default=1)
 
     def patches(self, patches: Iterable[Patch]) -> list[engine.Patch]:
         """The patches that were read on it, for the engine."""
@@ -54,6 +68,11 @@ class RollPatches:
     frames: tuple[ReadFrame, ...]
 
     @property
+    def version(self) -> str:
+        """Changes whenever a reading or a frame does."""
+        return patches_version(frame.frame for frame in self.frames)
+
+    @property
     def darkest_grey(self) -> Patch | None:
         """The patch that stands for the shadow in a bracket."""
         greys = [patch for patch in self.patches if patch.is_grey]
@@ -64,6 +83,40 @@ def roll_patches(user, roll_id: int) -> RollPatches:
     """Return the patches of a roll that this person may see, in three queries whatever was read."""
     roll = visible_roll(user, roll_id)
     return patches_of_rolls([roll])[0]
+
+
+def target_of(user, revision_id: int) -> PatchSet:
+    """Return the target of a revision of an exposure standard, to members."""
+    require_member(user)
+    found = PatchSet.objects.filter(exposure_revision=revision_id).prefetch_related("patches").first()
+    if found is None:
+        raise NotFound("No patches are entered for this revision of an exposure standard, if there is one.")
+    return found
+
+
+def ended_patch_readings(roll: Roll) -> list[PatchReading]:
+    """Return the readings that others took the place of, or that were taken out; the latest first."""
+    ended = PatchReading.objects.filter(frame__roll=roll, is_current=False)
+    return list(ended.select_related("frame", "patch", "read_by").order_by("-ended_at", "-pk"))
+
+
+def patches_version(frames: Iterable[PatchFrame]) -> str:
+    """Return a short digest of frames and of the readings that stand, to notice that others have come."""
+    cells = []
+    for frame in frames:
+        cells.append([frame.label, frame.offset_stops, frame.metered_index, frame.filter_name])
+        cells += [
+            [frame.label, r.patch.number, r.replicate, r.density, r.instrument_id or 0]
+            for r in _standing_of(frame)
+        ]
+    text = json.dumps(sorted(cells, key=json.dumps))
+    return hashlib.sha256(text.encode()).hexdigest()[:16]
+
+
+def _standing_of(frame: PatchFrame) -> list[PatchReading]:
+    if hasattr(frame, "standing"):
+        return frame.standing
+    return [reading for reading in frame.readings.all() if reading.is_current]
 
 
 def patches_of_rolls(rolls: list[Roll]) -> list[RollPatches]:
@@ -95,20 +148,30 @@ def _patches(patch_set: PatchSet | None) -> tuple[Patch, ...]:
 def _read_frame(frame: PatchFrame, corrections: dict[int, list[InstrumentCorrection]]) -> ReadFrame:
     stated = [reading.instrument.reading_sd if reading.instrument else None for reading in frame.standing]
     sds = [USUAL_READING_SD if sd is None else sd for sd in stated]
-    densities, titles = {}, []
+    as_read: dict[int, list[float]] = {}
+    corrected: dict[int, list[float | None]] = {}
+    titles = []
     for reading in frame.standing:
         correction = correction_of(corrections, reading.instrument_id, reading.read_at)
         density = reading.density if correction is None else corrected_value(correction, reading.density)
-        if density is not None:
-            densities[reading.patch.number] = density
+        as_read.setdefault(reading.patch.number, []).append(reading.density)
+        corrected.setdefault(reading.patch.number, []).append(density)
         titles.extend([str(correction)] if correction else [])
     return ReadFrame(
         frame,
-        densities,
-        max(sds, default=USUAL_READING_SD),
-        {reading.patch.number: reading.density for reading in frame.standing},
+        {number: fmean(found) for number, found in corrected.items() if None not in found},
+        max([*sds, _scatter(as_read.values())]) or USUAL_READING_SD,
+        {number: fmean(found) for number, found in as_read.items()},
         tuple(dict.fromkeys(titles)),
+        {(reading.patch.number, reading.replicate): reading.density for reading in frame.standing},
     )
+
+
+def _scatter(repeats: Iterable[list[float]]) -> float:
+    """Standard deviation of one reading about its patch's mean, over all patches read more than once."""
+    weighted = [(len(found) - 1, variance(found)) for found in repeats if len(found) > 1]
+    freedom = sum(count for count, _ in weighted)
+    return math.sqrt(sum(count * square for count, square in weighted) / freedom) if freedom else 0.0
 
 
 def frame_shifts(read: RollPatches, curve: SampledCurve) -> dict[str, Measure]:

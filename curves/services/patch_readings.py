@@ -1,152 +1,151 @@
-"""Patches of a target and their readings: what an admin may say of the one, a member of the other."""
+"""Readings of a target's patches on the frames of a roll: checked all at once, and kept for ever."""
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from django.db import transaction
 from django.utils import timezone
 
-from curves.models import ExposureRevision, Instrument
-from curves.models.patches import Patch, PatchFrame, PatchReading, PatchSet
-from curves.services.readings import density_fault
+from curves.models import Instrument, Reading, Roll
+from curves.models.patches import Patch, PatchFrame, PatchReading
+from curves.queries.patches import patches_version
+from curves.services.readings import LONGEST_REASON, density_fault
 from curves.services.rolls import locked_own_roll
 from labsite.accounts.services import record_audit
 from labsite.accounts.services.changes import check_fields
-from labsite.common.access import require_admin
-from labsite.common.errors import InvalidInput, NotFound, WrongState
+from labsite.common.errors import InvalidInput, WrongState
 
-FEWEST_PATCHES, MOST_PATCHES = 2, 40
-MOST_FRAMES = 40
+MOST_FRAMES, MOST_REPEATS = 40, 20
 GREATEST_OFFSET = 8.0  # stops; beyond it a sign or a digit was lost
+STALE = (
+    "These readings were changed in another window since this page was opened; look at what stands now, "
+    "and save again."
+)
 
 
 @dataclass(frozen=True)
-class PatchValue:
-    """What is said of one patch."""
+class FrameValue:
+    """What is said of one frame; None leaves a fact as it stands, or as it usually is on a new frame.
+
+    Densities are by patch number and repeat, from 1; None ends a reading.
+    """
 
     label: str
-    luminance_factor: float
-    is_grey: bool = False
+    densities: Mapping[tuple[int, int], float | None] = field(default_factory=dict)
+    offset_stops: float | None = None
+    metered_index: float | None = None
+    filter_name: str | None = None
 
 
-@transaction.atomic
-def enter_patch_set(
-    *, actor, exposure_revision_id: int, name: str, source: str, patches: Iterable[PatchValue]
-) -> PatchSet:
-    """Say which patches are photographed under an exposure revision; read ones can't be changed any more."""
-    require_admin(actor)
-    revision = ExposureRevision.objects.select_for_update().filter(pk=exposure_revision_id).first()
-    if revision is None:
-        raise NotFound("There is no such exposure revision.")
-    patches = list(patches)
-    _check_patches(patches)
-    before = PatchSet.objects.filter(exposure_revision=revision).first()
-    if before is not None and PatchReading.objects.filter(patch__patch_set=before).exists():
-        raise WrongState(
-            f"Patches of {before} were read already. Revise the exposure standard, and enter the new patches "
-            "under its next revision."
-        )
-    patch_set = before or PatchSet(exposure_revision=revision, created_by=actor)
-    patch_set.name, patch_set.source = name.strip(), source.strip()
-    check_fields(patch_set, "name", "source")
-    patch_set.save()
-    patch_set.patches.all().delete()
-    Patch.objects.bulk_create(
-        Patch(
-            patch_set=patch_set,
-            number=number,
-            label=patch.label.strip(),
-            luminance_factor=patch.luminance_factor,
-            is_grey=patch.is_grey,
-        )
-        for number, patch in enumerate(patches, start=1)
-    )
-    after = {"exposure": str(revision), "patches": [patch.label for patch in patches]}
-    record_audit(actor=actor, action="enter patch set", subject=patch_set, after=after)
-    return patch_set
-
-
-@transaction.atomic
 def record_patch_frame(
     *,
     actor,
     roll_id: int,
     label: str,
-    densities: Mapping[int, float | None],
+    densities: Mapping[int | tuple[int, int], float | None],
     offset_stops: float = 0.0,
     metered_index: float | None = None,
     filter_name: str = "",
+    **how,
+) -> PatchFrame:
+    """Store what was read on one frame: densities by patch number, or by patch number and repeat.
+
+    ``how`` is what `record_patch_frames` takes beside the frames.
+    """
+    cells = {key if isinstance(key, tuple) else (key, 1): value for key, value in densities.items()}
+    frame = FrameValue(label, cells, offset_stops, metered_index, filter_name)
+    record_patch_frames(actor=actor, roll_id=roll_id, frames=[frame], **how)
+    return PatchFrame.objects.get(roll=roll_id, label=label.strip())
+
+
+@transaction.atomic
+def record_patch_frames(
+    *,
+    actor,
+    roll_id: int,
+    frames: Iterable[FrameValue],
     instrument_id: int | None = None,
     reason: str = "",
     source: str = PatchReading.Source.TYPED,
     source_name: str = "",
-) -> PatchFrame:
-    """Store what was read on one frame: densities by patch number; None ends a reading.
+    version: str = "",
+    keeps_instrument: bool = False,
+) -> int:
+    """Store what was read on frames, leave all else alone, and return how many readings changed.
 
-    Patches that are not given stay as they are. Every faulty value is told, and then none is stored.
+    A cell that holds this density from this instrument stays as it is (with ``keeps_instrument`` from
+    whatever instrument). Every faulty value is told, and then none is stored. ``version`` says over which
+    standing readings the values were given; others by now refuse it.
     """
     roll = locked_own_roll(actor=actor, roll_id=roll_id)
-    patches = _patches_of(roll)
-    index = roll.batch.stock.box_speed if metered_index is None else metered_index
-    _check_frame(label.strip(), offset_stops, index, reason)
-    _check_densities(patches, densities)
-    instrument = _instrument(instrument_id)
-    frame = roll.patch_frames.filter(label=label.strip()).first()
-    if frame is None:
-        if roll.patch_frames.count() >= MOST_FRAMES:
-            raise InvalidInput(f"A roll holds at most {MOST_FRAMES} frames with patches.", field="label")
-        frame = PatchFrame(roll=roll, label=label.strip(), created_by=actor)
-    frame.offset_stops, frame.metered_index = offset_stops, index
-    frame.filter_name = filter_name.strip()
-    check_fields(frame, "label", "filter_name")
-    frame.save()
-    standing = {reading.patch_id: reading for reading in frame.readings.filter(is_current=True)}
-    changed = {
-        patches[number].pk: density
-        for number, density in densities.items()
-        if density != _density(standing.get(patches[number].pk))
-    }
-    _replace(frame, standing, changed, actor, instrument, reason, source, source_name)
+    patches = patches_of(roll)
+    frames = list(frames)
+    found = roll.patch_frames.prefetch_related("readings__patch")
+    standing = {frame.label: frame for frame in found}
+    if version and version != patches_version(standing.values()):
+        raise WrongState(STALE, code="stale")
+    _check_frames(frames, patches, set(standing))
+    if len(reason.strip()) > LONGEST_REASON:
+        raise InvalidInput(f"Give the reason in at most {LONGEST_REASON} characters.", field="reason")
+    instrument = usable_patch_instrument(roll=roll, instrument_id=instrument_id)
+    decisive = None if keeps_instrument else instrument
+    said = {"instrument": instrument, "source": source, "source_name": source_name, "read_by": actor}
+    changed = 0
+    for value in frames:
+        frame = standing.get(value.label.strip()) or PatchFrame(
+            roll=roll,
+            label=value.label.strip(),
+            metered_index=roll.batch.stock.box_speed,
+            created_by=actor,
+        )
+        _keep_facts(frame, value)
+        changed += _keep_readings(frame, value, patches, decisive, said, reason)
     record_audit(
         actor=actor,
         action="record patch readings",
         subject=roll,
-        after={"frame": frame.label, "offset_stops": offset_stops, "readings": len(changed)},
+        after={
+            "frames": [value.label.strip() for value in frames],
+            "readings": changed,
+            "source": source_name or str(source),
+        },
         reason=reason,
     )
-    return frame
+    return changed
 
 
-def _check_patches(patches: list[PatchValue]) -> None:
-    if not FEWEST_PATCHES <= len(patches) <= MOST_PATCHES:
+def usable_patch_instrument(*, roll: Roll, instrument_id: int | None) -> Instrument | None:
+    """Return the instrument, if it is in use and reads the kind of density that the roll's strips have.
+
+    Patches are read off the strips' curve, so another kind of density would pass for colour.
+    """
+    if instrument_id is None:
+        return None
+    instrument = Instrument.objects.filter(pk=instrument_id, is_active=True).first()
+    if instrument is None:
+        raise InvalidInput("Choose an instrument that is in use.", field="instrument_id")
+    kind = strips_instrument(roll)
+    if kind and (kind.density_type, kind.geometry) != (instrument.density_type, instrument.geometry):
         raise InvalidInput(
-            f"Enter {FEWEST_PATCHES} to {MOST_PATCHES} patches; there are {len(patches)}.", field="patches"
+            f"The roll's strips were read by {kind} ({kind.get_density_type_display()}, "
+            f"{kind.get_geometry_display()}); {instrument} reads {instrument.get_density_type_display()}, "
+            f"{instrument.get_geometry_display()}. Patches are read off the strips' curve: read them with "
+            "the same kind.",
+            field="instrument_id",
         )
-    faults = [fault for number, patch in enumerate(patches, start=1) if (fault := _fault(number, patch))]
-    labels = [patch.label.strip().casefold() for patch in patches]
-    faults += [
-        f"Patch {number}: “{patch.label}” is there twice; give each patch a label of its own."
-        for number, patch in enumerate(patches, start=1)
-        if labels.index(labels[number - 1]) < number - 1
-    ]
-    if not any(patch.is_grey for patch in patches):
-        faults.append("Mark at least one patch as grey: shifts of colour are counted from it.")
-    if faults:
-        problems = tuple({"field": "patches", "message": fault} for fault in faults)
-        raise InvalidInput(faults[0], field="patches", problems=problems)
+    return instrument
 
 
-def _fault(number: int, patch: PatchValue) -> str:
-    if not 0 < len(patch.label.strip()) <= 40:
-        return f"Patch {number}: give it a label of at most 40 characters."
-    factor = patch.luminance_factor
-    if not (math.isfinite(factor) and 0.001 <= factor <= 1.2):
-        return f"Patch {number}: a luminance factor lies between 0.001 and 1.2, not at {factor:g}."
-    return ""
+def strips_instrument(roll: Roll) -> Instrument | None:
+    """Return an instrument that the roll's strips were read with; they all read one kind of density."""
+    reading = Reading.objects.filter(strip__roll=roll, is_current=True, instrument__isnull=False)
+    found = reading.select_related("instrument").first()
+    return found.instrument if found else None
 
 
-def _patches_of(roll) -> dict[int, Patch]:
+def patches_of(roll: Roll) -> dict[int, Patch]:
+    """Return the patches of the roll's target by number; refuse where nobody has entered them."""
     patches = Patch.objects.filter(patch_set__exposure_revision=roll.exposure_revision_id)
     found = {patch.number: patch for patch in patches}
     if not found:
@@ -156,61 +155,84 @@ def _patches_of(roll) -> dict[int, Patch]:
     return found
 
 
-def _check_frame(label: str, offset_stops: float, index: float, reason: str) -> None:
-    if not label:
-        raise InvalidInput("Give the frame's number or name.", field="label")
-    if not (math.isfinite(offset_stops) and abs(offset_stops) <= GREATEST_OFFSET):
-        raise InvalidInput(
-            f"A bracket reaches ± {GREATEST_OFFSET:g} stops at most; check the sign.", field="offset_stops"
-        )
-    if not (math.isfinite(index) and 0.5 <= index <= 102_400):
-        raise InvalidInput("Enter the index that the meter was set to, such as 100.", field="metered_index")
-    if len(reason.strip()) > 200:
-        raise InvalidInput("Give the reason in at most 200 characters.", field="reason")
-
-
-def _check_densities(patches: dict[int, Patch], densities: Mapping[int, float | None]) -> None:
+def _check_frames(frames: list[FrameValue], patches: dict[int, Patch], standing: set[str]) -> None:
+    labels = [frame.label.strip() for frame in frames]
+    if len(standing | set(labels)) > MOST_FRAMES:
+        raise InvalidInput(f"A roll holds at most {MOST_FRAMES} frames with patches.", field="label")
     problems = []
-    for number, density in densities.items():
-        fault = "" if density is None else density_fault(density)
-        if number not in patches:
-            fault = f"The target has no patch {number}."
-        if fault:
-            problems.append({"field": f"d-{number}", "message": fault})
+    for at, frame in enumerate(frames):
+        told = f"Frame {labels[at]}: " if len(frames) > 1 and labels[at] else ""
+        faults = _facts_faults(frame) + _density_faults(frame, patches)
+        if labels[at] in labels[:at]:
+            faults.append(("label", "this frame is given twice; give all of its patches together."))
+        problems += [{"field": field, "message": f"{told}{message}"} for field, message in faults]
     if problems:
         raise InvalidInput(problems[0]["message"], field=problems[0]["field"], problems=tuple(problems))
 
 
-def _instrument(instrument_id: int | None) -> Instrument | None:
-    if instrument_id is None:
-        return None
-    instrument = Instrument.objects.filter(pk=instrument_id, is_active=True).first()
-    if instrument is None:
-        raise InvalidInput("Choose an instrument that is in use.", field="instrument_id")
-    return instrument
+def _facts_faults(frame: FrameValue) -> list[tuple[str, str]]:
+    faults = []
+    if not frame.label.strip():
+        faults.append(("label", "Give the frame's number or name."))
+    offset, index = frame.offset_stops, frame.metered_index
+    if offset is not None and not (math.isfinite(offset) and abs(offset) <= GREATEST_OFFSET):
+        text = f"A bracket reaches ± {GREATEST_OFFSET:g} stops at most; check the sign."
+        faults.append(("offset_stops", text))
+    if index is not None and not (math.isfinite(index) and 0.5 <= index <= 102_400):
+        faults.append(("metered_index", "Enter the index that the meter was set to, such as 100."))
+    return faults
 
 
-def _density(reading: PatchReading | None) -> float | None:
-    return None if reading is None else reading.density
+def _density_faults(frame: FrameValue, patches: dict[int, Patch]) -> list[tuple[str, str]]:
+    faults = []
+    for (number, repeat), density in frame.densities.items():
+        fault = "" if density is None else density_fault(density)
+        if number not in patches:
+            fault = f"The target has no patch {number}."
+        elif not 1 <= repeat <= MOST_REPEATS:
+            fault = f"Repeats count from 1 to {MOST_REPEATS}."
+        if fault:
+            faults.append((cell_name(number, repeat), fault))
+    return faults
 
 
-def _replace(frame, standing, changed, actor, instrument, reason, source, source_name) -> None:
-    """End the old readings first: at no time do two of them stand for one patch."""
-    ended = [standing[pk].pk for pk in changed if pk in standing]
+def cell_name(number: int, repeat: int) -> str:
+    """Return the form name of a patch's cell, by which pages and the API point at it."""
+    return f"d-{number}" if repeat == 1 else f"d-{number}-{repeat}"
+
+
+def _keep_facts(frame: PatchFrame, value: FrameValue) -> None:
+    if value.offset_stops is not None:
+        frame.offset_stops = value.offset_stops
+    if value.metered_index is not None:
+        frame.metered_index = value.metered_index
+    if value.filter_name is not None:
+        frame.filter_name = value.filter_name.strip()
+    check_fields(frame, "label", "filter_name")
+    frame.save()
+
+
+def _keep_readings(frame: PatchFrame, value: FrameValue, patches, decisive, said: dict, reason: str) -> int:
+    """End the old readings first: at no time do two of them stand in one cell."""
+    standing = {(r.patch_id, r.replicate): r for r in frame.readings.all() if r.is_current}
+    changed = {
+        key: density
+        for (number, repeat), density in value.densities.items()
+        if _differs(standing.get(key := (patches[number].pk, repeat)), density, decisive)
+    }
     why = reason.strip() or "corrected in draft"
-    PatchReading.objects.filter(pk__in=ended).update(
+    PatchReading.objects.filter(pk__in=[standing[key].pk for key in changed if key in standing]).update(
         is_current=False, ended_at=timezone.now(), ended_reason=why
     )
     PatchReading.objects.bulk_create(
-        PatchReading(
-            frame=frame,
-            patch_id=pk,
-            density=density,
-            instrument=instrument,
-            source=source,
-            source_name=source_name,
-            read_by=actor,
-        )
-        for pk, density in changed.items()
+        PatchReading(frame=frame, patch_id=patch_id, replicate=repeat, density=density, **said)
+        for (patch_id, repeat), density in changed.items()
         if density is not None
     )
+    return len(changed)
+
+
+def _differs(old: PatchReading | None, density: float | None, instrument: Instrument | None) -> bool:
+    if old is None:
+        return density is not None
+    return old.density != density or (instrument is not None and old.instrument_id != instrument.pk)

@@ -9,7 +9,8 @@ from math import log2
 import numpy as np
 
 from curves.models import ExposureRevision, Roll
-from curves.services.patch_readings import PatchValue, enter_patch_set, record_patch_frame
+from curves.services.patch_readings import record_patch_frame
+from curves.services.patch_sets import PatchValue, enter_patch_set
 from labsite.demo.emulsions import Emulsion, density
 from labsite.demo.standards import READING_SD
 

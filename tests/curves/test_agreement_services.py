@@ -25,7 +25,8 @@ from curves.services.agreement import (
     withdraw_study_readings,
 )
 from curves.services.instrument_corrections import correct_by_study, take_out_of_force
-from curves.services.patch_readings import PatchValue, enter_patch_set, record_patch_frame
+from curves.services.patch_readings import record_patch_frame
+from curves.services.patch_sets import PatchValue, enter_patch_set
 from curves.services.readings import ReadingValue, record_readings
 from curves.services.reviews import accept_roll
 from curves.services.rolls import assign_run, submit_roll

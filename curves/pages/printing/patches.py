@@ -7,10 +7,17 @@ from curves.models import ExposureRevision, PatchSet
 from curves.pages.access import GET_OR_POST, admins_only, members_only
 from curves.pages.printing.patch_forms import FrameForm, PatchSetForm, patches_text, typed_densities
 from curves.queries.bracket_match import bracket_match
-from curves.queries.patches import RollPatches, filter_factors, frame_shifts, roll_patches
+from curves.queries.patches import (
+    RollPatches,
+    ended_patch_readings,
+    filter_factors,
+    frame_shifts,
+    roll_patches,
+)
 from curves.sensitometry import MEASURES, Analysis
 from curves.sensitometry.sampled_curve import SampledCurve
-from curves.services.patch_readings import enter_patch_set, record_patch_frame
+from curves.services.patch_readings import cell_name, record_patch_frame
+from curves.services.patch_sets import enter_patch_set
 from labsite.common.errors import LabError, NotFound
 
 MATCHED = ("matched_exposure_index", "relative_speed", "nearest_frame_index", "nearest_frame_speed")
@@ -68,7 +75,13 @@ def _stored(request, form: FrameForm, roll_id: int, densities: dict, errors: dic
     if not form.is_valid():
         return False
     try:
-        record_patch_frame(actor=request.user, roll_id=roll_id, densities=densities, **form.cleaned_data)
+        record_patch_frame(
+            actor=request.user,
+            roll_id=roll_id,
+            densities=densities,
+            keeps_instrument=True,
+            **form.cleaned_data,
+        )
     except LabError as fault:
         for problem in fault.problems:
             errors[problem["field"]] = problem["message"]
@@ -91,15 +104,20 @@ def _initial(read: RollPatches, chosen) -> dict:
 
 
 def _cells(request, read: RollPatches, chosen, errors: dict) -> list[dict]:
-    """A line a patch; what was typed stands before what is stored."""
-    stored = chosen.as_read if chosen else {}
-    cells = []
+    """A line a patch, a cell a repeat that is stored; what was typed stands before what is stored."""
+    stored = chosen.repeats or {} if chosen else {}
+    repeats = range(1, (chosen.repeat_count if chosen else 1) + 1)
+    lines = []
     for patch in read.patches:
-        name = f"d-{patch.number}"
-        saved = f"{stored[patch.number]:.10g}" if patch.number in stored else ""
-        typed = request.POST.get(name, saved) if request.method == "POST" else saved
-        cells.append({"patch": patch, "name": name, "value": typed, "error": errors.get(name, "")})
-    return cells
+        cells = []
+        for repeat in repeats:
+            name = cell_name(patch.number, repeat)
+            saved = f"{stored[patch.number, repeat]:.10g}" if (patch.number, repeat) in stored else ""
+            typed = request.POST.get(name, saved) if request.method == "POST" else saved
+            title = patch.label if len(repeats) == 1 else f"{patch.label}, reading {repeat}"
+            cells.append({"name": name, "title": title, "value": typed, "error": errors.get(name, "")})
+        lines.append({"patch": patch, "cells": cells})
+    return lines
 
 
 def _context(read: RollPatches) -> dict:
@@ -108,6 +126,7 @@ def _context(read: RollPatches) -> dict:
         "roll": read.roll,
         "read": read,
         "match": match,
+        "ended": ended_patch_readings(read.roll),
         "matched": [(MEASURES[name], match.measures[name]) for name in MATCHED if name in match.measures],
         "lines": [
             (patch, [frame.as_read.get(patch.number) for frame in read.frames]) for patch in read.patches

@@ -3,12 +3,14 @@
 from django.urls import path
 
 from curves.pages.control import standard_changes, standards
-from curves.pages.printing import colours, papers, patches, tones
+from curves.pages.printing import colours, papers, patch_files, patches, tones
 from curves.pages.printing.papers import PAPER_AREA
 
 KNOWN, NAME = {"area": PAPER_AREA}, PAPER_AREA.route
 PAPERS = "control/papers/"
 PAPER = f"{PAPERS}<int:standard_id>/"
+ROLL_PATCHES = "rolls/<int:roll_id>/patches/"
+PATCH_FILE = "patch-files/<int:staged_id>/"
 CURVE = f"{PAPER}curves/<int:number>/"
 
 urlpatterns = [
@@ -28,6 +30,12 @@ urlpatterns = [
     path("compare/print-plan/data.csv", tones.plan_data, name="print_plan_data"),
     path("compare/colour-response/", colours.colour_page, name="colour_response"),
     path("compare/colour-response/data.csv", colours.colour_data, name="colour_response_data"),
-    path("rolls/<int:roll_id>/patches/", patches.roll_patches_page, name="roll_patches"),
+    path(ROLL_PATCHES, patches.roll_patches_page, name="roll_patches"),
+    path(f"{ROLL_PATCHES}import/", patch_files.upload, name="roll_patches_import"),
+    path(f"{ROLL_PATCHES}readings.csv", patch_files.readings_csv, name="roll_patches_csv"),
+    path(f"{ROLL_PATCHES}template.csv", patch_files.template_csv, name="roll_patches_template"),
+    path(PATCH_FILE, patch_files.preview, name="patch_file"),
+    path(f"{PATCH_FILE}store/", patch_files.store, name="patch_file_store"),
+    path(f"{PATCH_FILE}discard/", patch_files.discard, name="patch_file_discard"),
     path("control/patches/<int:revision_id>/", patches.patch_set_page, name="patch_set"),
 ]

@@ -1,7 +1,8 @@
 """The access table, an area a module: ``PAGES``, ``OPERATIONS``, ``BODIES``, ``things(lab)`` where needed.
 
 ``things(lab)`` makes what the area's routes are asked for and returns (values known to every row, thing →
-values); ``BODIES`` gives the body of a route that would otherwise be refused for what it lacks.
+values); ``BODIES`` gives the body of a route that would otherwise be refused for what it lacks, ``FILES`` the
+(name, content) of a file that one takes.
 """
 
 import importlib
