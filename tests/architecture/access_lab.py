@@ -108,6 +108,9 @@ class AccessLab:
             return {}
         if row.route == "api_readings_file":
             return {"data": {"file": SimpleUploadedFile("roll.csv", b"step,density\n1,2.3\n2,2.2\n")}}
+        for area in areas():
+            if row.route in getattr(area, "FILES", {}):
+                return {"data": {"file": SimpleUploadedFile(*area.FILES[row.route])}}
         bodies = {
             "api_roll_assign_run": {"run_id": self.known["run_id"]},
             "api_readings": {"readings": []},

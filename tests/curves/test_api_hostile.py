@@ -11,6 +11,7 @@ from datetime import date
 import pytest
 from django.db import transaction
 
+from curves.services.patch_sets import PatchValue, enter_patch_set
 from labsite.accounts.models import User
 from labsite.accounts.services import update_lab
 from tests.architecture.access import (
@@ -98,6 +99,13 @@ def _places(admin):
     process, exposure = make_process(admin), make_exposure(admin)
     stock = stock_row(admin)
     roll = roll_row(admin, process, exposure, stock=stock, state="draft")
+    enter_patch_set(
+        actor=admin,
+        exposure_revision_id=exposure.pk,
+        name="Target",
+        source="Lin",
+        patches=[PatchValue("Grey", 0.18, True), PatchValue("Red", 0.1)],
+    )
     drafts = {
         "process-revisions": draft_process(admin, "Other process"),
         "exposure-revisions": draft_exposure(admin, "Other light"),
