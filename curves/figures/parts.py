@@ -101,9 +101,10 @@ def figure(
         With the keys ``data``, ``layout`` and ``meta``.
     """
     longest = 0 if notes_inside else max((len(note["text"]) for note in annotations), default=0)
+    # Numbers of two decimals fit the margins; finding that out would mean to lay the figure out twice.
     layout = {
-        "xaxis": xaxis | _range(data),
-        "yaxis": yaxis,
+        "xaxis": xaxis | _range(data) | {"automargin": False},
+        "yaxis": yaxis | {"automargin": False},
         "margin": {"l": 56, "r": 20 + min(7 * longest, 160), "t": 16, "b": 64},
         "hovermode": "closest",
         "showlegend": False,

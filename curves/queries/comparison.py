@@ -137,11 +137,13 @@ def comparison_view(
     choice: RowChoice | None = None,
     is_mixing: bool = False,
     with_curves: bool = True,
+    is_only_wanted: bool = False,
 ) -> ComparisonView:
     """Return stocks' results under one pair of standards next to that pair's house reference.
 
-    All stocks, or those of one sheet by ``choice``. ``missing`` says in words why a wanted stock is not
-    there; with ``is_mixing`` it is there, from the pair of standards that would be offered first.
+    All stocks, those of one sheet by ``choice``, or the wanted ones alone. ``missing`` says in words why a
+    wanted stock is not there; with ``is_mixing`` it is there, from the pair of standards that would be
+    offered first.
     """
     pairs = standard_pairs(user)
     pair = _chosen(pairs, pair_key)
@@ -150,7 +152,8 @@ def comparison_view(
     reference_id = _reference_stock_id(pair)
     pictures = lab_pictures(pair.ids) if choice and choice.picture_names else None
     listed = catalogue(user, pair, choice, reference_id=reference_id, pictures=pictures) if choice else None
-    results = _results(user, pair, listed, reference_id)
+    shown = listed.shown if listed else wanted_stock_ids if is_only_wanted else None
+    results = _results(user, pair, shown, reference_id)
     pictures = pictures or lab_pictures(pair.ids, stock_ids=[result.stock_id for result in results])
     absent = set(wanted_stock_ids) - {result.stock_id for result in results}
     absent -= choice.hidden if choice else set()
@@ -190,10 +193,10 @@ def _reference_stock_id(pair: StandardPair) -> int | None:
     )
 
 
-def _results(user, pair: StandardPair, listed: Catalogue | None, reference_id) -> list[StockResult]:
+def _results(user, pair: StandardPair, shown: tuple[int, ...] | None, reference_id) -> list[StockResult]:
     results = visible_results(user).filter(**pair.ids).order_by("stock__name", "stock__maker")
-    if listed is not None:
-        results = results.filter(stock_id__in=[*listed.shown, reference_id])
+    if shown is not None:
+        results = results.filter(stock_id__in=[*shown, reference_id])
     return list(results)
 
 

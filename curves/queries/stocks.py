@@ -1,6 +1,6 @@
 """Film stocks and their standing results: who may see which."""
 
-from django.db.models import QuerySet
+from django.db.models import Exists, OuterRef, QuerySet
 
 from curves.models import FilmStock, StockResult
 from labsite.accounts.queries import current_lab
@@ -12,7 +12,8 @@ def visible_stocks(user) -> QuerySet[FilmStock]:
     if is_member(user):
         return FilmStock.objects.all()
     if current_lab().is_open_to_visitors:
-        return FilmStock.objects.filter(results__isnull=False).distinct()
+        # Not by a join: its rows would have to be made distinct, for which every column is looked at.
+        return FilmStock.objects.filter(Exists(StockResult.objects.filter(stock=OuterRef("pk"))))
     return FilmStock.objects.none()
 
 

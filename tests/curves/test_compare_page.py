@@ -7,6 +7,7 @@ from importlib import import_module
 import pytest
 from django.apps import apps
 from django.http import QueryDict
+from django.utils.html import escape
 
 from curves.models import PooledAnalysis, Roll, StockResult
 from curves.pages.compare.selection import ALIGNMENTS, Selection
@@ -247,6 +248,23 @@ def test_every_sentence_leads_to_its_number(lab, owner, client_for):
             else:
                 assert url.split("#")[1] in ("differences", "measures")
     assert any(url.startswith("#") for _, links in row.words for _, url in links)
+
+
+def test_what_is_said_of_a_row_is_fetched_by_itself(lab, owner, client_for):
+    """The page holds the texts of the first chosen stocks only; a row asks for its own when it is opened."""
+    client = client_for(owner)
+    query = "columns=speed_shift_stops&q=cedar"
+    page = client.get(f"/compare/?{query}")
+    for row in page.context["rows"]:
+        pk = row.stock.stock.pk
+        assert f'data-words="/compare/words/{pk}/"' in page.text
+        part = client.get(f"/compare/words/{pk}/?{query}")
+        assert part.status_code == 200 and "<html" not in part.text
+        said = [text for text, _ in (*row.own_words, *row.words)]
+        assert said and all(escape(text) in part.text for text in said), row.stock.stock.name
+        assert ("Against the reference" in part.text) is bool(row.words)
+        assert all(escape(text) not in page.text for text in said)
+    assert client.get("/compare/words/99999/").status_code == 404
 
 
 def test_what_is_pinned_stands_in_the_address_and_is_given_to_the_script(lab, owner, client_for):

@@ -56,8 +56,19 @@ class Row:
     differences: tuple[Cell, ...]
     cells: SafeString
     url: str
-    words: tuple[Said, ...]
-    own_words: tuple[Said, ...]
+    selection: Selection
+
+    @property
+    def words(self) -> tuple[Said, ...]:
+        """What is said of the stock next to the reference; asked of few rows, so made when asked for."""
+        compared = self.stock.comparison
+        return _linked(compared.sentences if compared else (), self.stock, self.selection)
+
+    @property
+    def own_words(self) -> tuple[Said, ...]:
+        """What is said of the stock by itself."""
+        sentences = describe_stock(self.stock.analysis, pictures=self.stock.pictures)
+        return _linked(sentences, self.stock, self.selection)
 
 
 def columns(selection: Selection) -> list[Column]:
@@ -130,9 +141,8 @@ def _row(stock: ComparedStock, selection: Selection) -> Row:
         own=own,
         differences=differences,
         cells=format_html_join("", "{}", ((_cell_text(by_name[name], pk),) for name in selection.columns)),
-        words=_linked(compared.sentences if compared else (), stock, selection),
-        own_words=_linked(describe_stock(stock.analysis, pictures=stock.pictures), stock, selection),
         url=sheet_url(stock),
+        selection=selection,
     )
 
 

@@ -9,6 +9,7 @@ FROZEN = "frozen/<slug:frozen_code>/"
 
 urlpatterns = [
     path("", views.compare, name="compare"),
+    path("words/<int:stock_id>/", views.compare_words, name="compare_words"),
     path("data.csv", views.compare_data, {"kind": "csv"}, name="compare_data"),
     path("data.json", views.compare_data, {"kind": "json"}, name="compare_data_json"),
     path("data.xlsx", views.compare_data, {"kind": "xlsx"}, name="compare_data_xlsx"),

@@ -15,6 +15,7 @@ from curves.queries.comparison import ComparisonView, comparison_view
 from curves.queries.comparison_document import comparison_document
 from curves.queries.comparison_rows import DIFFERENCE_ORDERS
 from curves.sensitometry import REASONS
+from labsite.common.errors import NotFound
 
 PLAIN_HEADINGS = (("name", "Stock", False), ("box", "Box", True), ("rolls", "Rolls", True))
 
@@ -54,6 +55,25 @@ def compare(request):
             **_panel_context(view, selection),
         },
     )
+
+
+@require_safe
+@readers_only
+def compare_words(request, stock_id: int):
+    """Send what is said of one stock of the comparison, as a part of its page."""
+    selection = Selection.from_query(request.GET).changed(stocks=(stock_id,), hidden=())
+    view = comparison_view(
+        request.user,
+        pair_key=selection.standards,
+        wanted_stock_ids=(stock_id,),
+        is_mixing=selection.mixed,
+        with_curves=False,
+        is_only_wanted=True,
+    )
+    row = next((row for row in table_rows(view, selection) if row.stock.stock.pk == stock_id), None)
+    if row is None:
+        raise NotFound("This stock has no result under these standards, or it is not open to you.")
+    return render(request, "curves/compare/_row_words.html", {"row": row})
 
 
 @require_safe

@@ -153,6 +153,23 @@ function fitNarrow(data, layout, inks) {
   layout.margin = { ...layout.margin, l: 40, ...(hasNames && { r: 14 }) };
 }
 
+/** Whether a trace is a curve among many that has no colour of its own. */
+export const isGreyCurve = ({ meta, mode }) =>
+  meta?.role === "stock" && !Number.isInteger(meta.ink) && mode === "lines";
+
+/** All grey curves as one trace with gaps, where the first of them was: each trace is slow to draw. */
+function joinGreyCurves(data) {
+  const grey = data.filter(isGreyCurve);
+  if (grey.length < 2) return data;
+  const joined = { ...grey[0], meta: { role: "stock" }, uid: "curve-grey", showlegend: false, x: [], y: [] };
+  for (const { x, y } of grey) {
+    joined.x.push(...x, null);
+    joined.y.push(...y, null);
+  }
+  const kept = data.filter((trace) => trace === grey[0] || !isGreyCurve(trace));
+  return kept.map((trace) => (trace === grey[0] ? joined : trace));
+}
+
 /** A copy of the figure's data and layout in the given colours; the figure itself stays neutral. */
 export function paint(figure, palette, { isNarrow = false } = {}) {
   const data = structuredClone(figure.data ?? []);
@@ -163,7 +180,7 @@ export function paint(figure, palette, { isNarrow = false } = {}) {
   paintMarks(layout, inks, palette);
   if (isNarrow) fitNarrow(data, layout, inks);
   return {
-    data,
+    data: joinGreyCurves(data),
     layout: {
       margin: { l: 56, r: 20, t: 16, b: 52 },
       showlegend: false,

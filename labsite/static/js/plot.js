@@ -2,9 +2,10 @@
 // Lighting a curve only toggles classes on what is drawn, so it stays quick with a hundred curves.
 
 import { lightsOf, listenOnPage } from "./lights.js";
-import { paint, readPalette } from "./plot-theme.js";
+import { isGreyCurve, paint, readPalette } from "./plot-theme.js";
 
 const CONFIG = { displayModeBar: false, displaylogo: false, showTips: false, doubleClick: "reset" };
+const SVG = "http://www.w3.org/2000/svg";
 const NARROW_PX = 600;
 const SAVED_SIZE = { width: 1200, height: 800 };
 
@@ -44,7 +45,6 @@ function followLights(root, canvas, figure) {
     const traces = figure.data.map(({ meta = {} }, index) => {
       const element = canvas.querySelector(`.tracecurve-${index}`);
       element?.classList.toggle("is-steady", meta.ink === "reference" || !meta.key);
-      element?.classList.toggle("is-grey", meta.ink === undefined && meta.role === "stock");
       return [element, meta.key];
     });
     const notes = (figure.layout.annotations ?? []).map(({ name }, index) => {
@@ -55,10 +55,30 @@ function followLights(root, canvas, figure) {
     drawn = [...traces, ...notes].filter(([element]) => element);
   }
 
+  // Grey curves are drawn as one; those that are lit stand once more above them all.
+  const grey = new Map(figure.data.filter(isGreyCurve).map((trace) => [trace.meta.key, trace]));
+  const over = document.createElementNS(SVG, "svg");
+  over.setAttribute("class", "plot-lit");
+
+  function showGrey(lit) {
+    const { xaxis, yaxis } = canvas._fullLayout;
+    Object.assign(over.style, { left: `${xaxis._offset}px`, top: `${yaxis._offset}px` });
+    over.setAttribute("width", xaxis._length);
+    over.setAttribute("height", yaxis._length);
+    const paths = [...lit].filter((key) => grey.has(key)).map((key) => {
+      const { x, y } = grey.get(key);
+      const path = document.createElementNS(SVG, "path");
+      path.setAttribute("d", `M${x.map((value, i) => `${xaxis.d2p(value)} ${yaxis.d2p(y[i])}`).join("L")}`);
+      return path;
+    });
+    over.replaceChildren(...paths);
+  }
+
   function showLights() {
     const lit = lights.keys;
     canvas.classList.toggle("has-lit", lit.size > 0);
     for (const [element, key] of drawn) element.classList.toggle("is-lit", lit.has(key));
+    if (grey.size) showGrey(lit);
   }
 
   function showCursor() {
@@ -71,13 +91,13 @@ function followLights(root, canvas, figure) {
     cursor.style.height = `${height}px`;
   }
 
-  canvas.append(cursor);
+  canvas.append(over, cursor);
   lights.addEventListener("change", showLights);
   lights.addEventListener("cursor", showCursor);
   canvas.on("plotly_hover", ({ points }) => lights.light(points[0].data.meta?.key ?? ""));
   canvas.on("plotly_unhover", () => lights.light(""));
   canvas.on("plotly_afterplot", () => {
-    canvas.append(cursor); // a full redraw empties the canvas
+    canvas.append(over, cursor); // a full redraw empties the canvas
     find();
     showLights();
     showCursor();

@@ -6,6 +6,7 @@ PAGES = """
 # method route                   thing        owner labmate admin open closed stranger
 GET   compare_data_json          -              200 200 200 200 302 302
 GET   compare_data_xlsx          -              200 200 200 200 302 302
+GET   compare_words              -             200 200 200 200 302 302
 GET   compare_kept               -              200 200 200 200 302 302
 GET   compare_save               -              200 200 200 302 302 302
 POST  compare_save               -              400 400 400 403 403 403
