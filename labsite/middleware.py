@@ -3,6 +3,7 @@
 import uuid
 
 from django.conf import settings
+from django.middleware.gzip import GZipMiddleware
 
 from labsite.common.request_id import reset_request_id, set_request_id
 
@@ -71,3 +72,18 @@ class BrowserPolicy:
         response.setdefault("Content-Security-Policy", CONTENT_SECURITY_POLICY)
         response.setdefault("Permissions-Policy", PERMISSIONS_POLICY)
         return response
+
+
+class TextCompression(GZipMiddleware):
+    """Compresses pages, data and drawings; pictures and workbooks are compressed already.
+
+    A page that repeats what was asked and also holds a secret could be guessed from its length: Django
+    pads the answer by a random length, and the form token differs in every page.
+    """
+
+    KINDS = ("text/", "application/json", "application/vnd.oai.openapi", "image/svg+xml")
+
+    def process_response(self, request, response):
+        if response.streaming or not response.get("Content-Type", "").startswith(self.KINDS):
+            return response
+        return super().process_response(request, response)

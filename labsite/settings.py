@@ -37,6 +37,7 @@ MIDDLEWARE = [
     "labsite.middleware.ForwardedAddress",
     "django.middleware.security.SecurityMiddleware",
     "labsite.middleware.BrowserPolicy",
+    "labsite.middleware.TextCompression",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",

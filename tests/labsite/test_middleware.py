@@ -1,5 +1,6 @@
 """Every answer carries an id and the browser's rules; the client's address is taken from our proxies only."""
 
+import gzip
 import logging
 import re
 
@@ -8,7 +9,7 @@ from django.http import HttpResponse
 from django.test import RequestFactory
 
 from labsite.common.request_id import RequestIdFilter, current_request_id
-from labsite.middleware import EMPTY_STYLE, BrowserPolicy, ForwardedAddress, RequestId
+from labsite.middleware import EMPTY_STYLE, BrowserPolicy, ForwardedAddress, RequestId, TextCompression
 
 
 def through(middleware, **meta):
@@ -96,3 +97,25 @@ def test_real_answers_carry_all_of_it(client):
     assert response["Cross-Origin-Opener-Policy"] == "same-origin"
     assert "Content-Security-Policy" in response
     assert "X-Request-ID" in response
+
+
+@pytest.mark.parametrize(
+    ("kind", "is_compressed"),
+    [
+        ("text/html; charset=utf-8", True),
+        ("text/csv; charset=utf-8", True),
+        ("application/json", True),
+        ("image/svg+xml", True),
+        ("image/png", False),
+        ("application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", False),
+    ],
+)
+def test_text_is_compressed_and_pictures_are_left_as_they_are(kind, is_compressed):
+    body = b"density 0.30 " * 400
+    middleware = TextCompression(lambda request: HttpResponse(body, content_type=kind))
+    response = middleware(RequestFactory().get("/", headers={"Accept-Encoding": "gzip"}))
+    assert (response.get("Content-Encoding") == "gzip") is is_compressed
+    assert (gzip.decompress(response.content) if is_compressed else response.content) == body
+    assert is_compressed == (len(response.content) < len(body))
+    plain = middleware(RequestFactory().get("/"))
+    assert plain.content == body and "Content-Encoding" not in plain
