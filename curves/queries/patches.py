@@ -9,7 +9,15 @@ from statistics import fmean, variance
 
 from django.db.models import Prefetch
 
-from curves.models import InstrumentCorrection, Patch, PatchFrame, PatchReading, PatchSet, Roll
+from curves.models import (
+    ExposureRevision,
+    InstrumentCorrection,
+    Patch,
+    PatchFrame,
+    PatchReading,
+    PatchSet,
+    Roll,
+)
 from curves.queries.applied_corrections import corrected_value, correction_of, standing_corrections
 from curves.queries.rolls import visible_roll
 from curves.sensitometry import colour_response as engine
@@ -88,7 +96,9 @@ def roll_patches(user, roll_id: int) -> RollPatches:
 def target_of(user, revision_id: int) -> PatchSet:
     """Return the target of a revision of an exposure standard, to members."""
     require_member(user)
-    found = PatchSet.objects.filter(exposure_revision=revision_id).prefetch_related("patches").first()
+    # By the revision's own key, which no number is too large for.
+    revision = ExposureRevision.objects.filter(pk=revision_id).first()
+    found = PatchSet.objects.filter(exposure_revision=revision).prefetch_related("patches").first()
     if found is None:
         raise NotFound("No patches are entered for this revision of an exposure standard, if there is one.")
     return found
