@@ -1,6 +1,8 @@
 """The lab on which the access table is tried: something of every kind, the owner's where it is somebody's."""
 
 from dataclasses import dataclass, field
+from functools import cache
+from http.cookies import SimpleCookie
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
@@ -55,6 +57,7 @@ def rows_of(table: str) -> list[Row]:
     return rows
 
 
+@cache
 def named_routes() -> dict[str, URLPattern]:
     """Every named address of the site."""
     return dict(_named(get_resolver().url_patterns, ""))
@@ -77,6 +80,7 @@ class AccessLab:
     known: dict[str, object]
     things: dict[str, dict[str, object]]
     secrets: dict[str, str] = field(default_factory=dict)
+    _client: Client = field(default_factory=lambda: Client(raise_request_exception=False))
 
     def address(self, row: Row) -> str:
         """The address of a row's route for its thing."""
@@ -84,17 +88,23 @@ class AccessLab:
         values = self.known | self.things.get(row.thing, {})
         return reverse(row.route, kwargs={name: values[name] for name in wanted})
 
-    def answer(self, row: Row, who: str):
+    def session_of(self, who: str) -> SimpleCookie:
+        """The cookies of a browser in which this person signed in; a visitor's has none."""
+        client = Client()
+        if who in self.people:
+            client.force_login(self.people[who])
+        return client.cookies
+
+    def answer(self, row: Row, who: str, session: SimpleCookie):
         """What this person gets: with a browser's session on pages, with a token from the API."""
-        client = Client(raise_request_exception=False)
         address, how = self.address(row), {}
+        client = self._client  # one for all, since each sets the site's middleware up
+        client.cookies = SimpleCookie() if address.startswith("/api/") else SimpleCookie(session)
         if address.startswith("/api/"):
             if who in self.secrets:
                 how["headers"] = {"Authorization": f"Token {self.secrets[who]}"}
             how |= self._body(row)
         else:
-            if who in self.people:
-                client.force_login(self.people[who])
             # A form takes no data at all for one that was not sent yet.
             how["data"] = {} if row.method == "GET" else {"sent": "1"}
         answer = getattr(client, row.method.lower())(address, **how)

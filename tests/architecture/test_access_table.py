@@ -5,17 +5,11 @@ from django.db import transaction
 from rest_framework.views import APIView
 
 from tests.architecture.access import areas
-from tests.architecture.access_lab import CAST, AccessLab, build_access_lab, named_routes, rows_of
+from tests.architecture.access_lab import CAST, named_routes, rows_of
 
 ROWS = [
     row for area in areas() for table in ("PAGES", "OPERATIONS") for row in rows_of(getattr(area, table, ""))
 ]
-
-
-@pytest.fixture
-def lab(owner, labmate, admin, stranger) -> AccessLab:
-    """Something of every kind."""
-    return build_access_lab(owner, labmate, admin, stranger)
 
 
 def test_every_route_is_in_the_table():
@@ -36,13 +30,14 @@ def test_no_row_stands_twice():
 
 
 @pytest.mark.parametrize("who", CAST)
-def test_everybody_gets_just_what_the_table_says(lab, who):
-    lab.change_who_may(who)
+def test_everybody_gets_just_what_the_table_says(access_lab, db, who):
+    session = access_lab.session_of(who)
+    access_lab.change_who_may(who)
     wrong = []
     for row in ROWS:
         # What one request changes is taken back before the next.
         with transaction.atomic():
-            answer = lab.answer(row, who)
+            answer = access_lab.answer(row, who, session)
             transaction.set_rollback(True)
         if answer.status_code != row.status_for(who):
             wrong.append(f"{row}: {answer.status_code} instead of {row.status_for(who)}")

@@ -8,7 +8,10 @@ value, and also at one name at a time.
 
 import re
 import sys
+from contextlib import contextmanager
+from dataclasses import dataclass
 from html.parser import HTMLParser
+from http.cookies import SimpleCookie
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -17,7 +20,7 @@ from django.db import connection, transaction
 from django.test import Client
 
 from tests.architecture.access import areas
-from tests.architecture.access_lab import build_access_lab, rows_of
+from tests.architecture.access_lab import AccessLab, rows_of
 
 PAGE_ROWS = [row for area in areas() for row in rows_of(getattr(area, "PAGES", ""))]
 
@@ -74,61 +77,88 @@ class Forms(HTMLParser):
             self._fields[self._select] = value
 
 
-@pytest.fixture
-def lab(owner, labmate, admin, stranger):
-    """Something of every kind."""
-    return build_access_lab(owner, labmate, admin, stranger)
+class Asker:
+    """``asker(who, method, address, …)``: send it, take back what it changed, remember what broke."""
 
+    def __init__(self, lab: AccessLab):
+        self.broken: list[str] = []
+        self._lab, self._faults, self._sessions = lab, [], {}
+        self._client = Client(raise_request_exception=False)  # one, since each sets the middleware up
 
-@pytest.fixture
-def ask(lab):
-    """``ask(who, method, address, …)``: send it, take back what it changed, remember what broke."""
-    sessions, faults = {}, []
+    def note(self, sender, **kwargs):
+        """Remember what the site was about to answer 500 for."""
+        self._faults.append(repr(sys.exc_info()[1])[:200])
 
-    def note(sender, **kwargs):
-        faults.append(repr(sys.exc_info()[1])[:200])
-
-    def send(who, method, address, *data, **how):
-        if who not in sessions:
-            first = Client()
-            first.force_login(lab.people[who])
-            sessions[who] = first.cookies
-        client = Client(raise_request_exception=False)  # a new one: some pages end their session
-        client.cookies = sessions[who].copy()
+    def __call__(self, who, method, address, *data, **how):
+        """The answer."""
+        if who not in self._sessions:
+            self._sessions[who] = self._lab.session_of(who)
+        self._client.cookies = SimpleCookie(self._sessions[who])  # anew: some pages end their session
         point = transaction.savepoint()
-        answer = getattr(client, method)(address, *data, **how)
+        answer = getattr(self._client, method)(address, *data, **how)
         if answer.streaming:  # a file, which stays open until the answer is read
             answer.getvalue()
         connection.needs_rollback = False
         transaction.savepoint_rollback(point)
         if answer.status_code == 500:
-            send.broken.append(f"{method} {address[:80]} {str(data or how)[:160]} as {who}: {faults[-1:]}")
+            told = f"{method} {address[:80]} {str(data or how)[:160]} as {who}: {self._faults[-1:]}"
+            self.broken.append(told)
         return answer
 
-    send.broken = []
-    got_request_exception.connect(note)
-    yield send
-    got_request_exception.disconnect(note)
+
+@contextmanager
+def asking(lab: AccessLab):
+    """Somebody to send requests, who hears what breaks."""
+    asker = Asker(lab)
+    got_request_exception.connect(asker.note)
+    yield asker
+    got_request_exception.disconnect(asker.note)
 
 
 @pytest.fixture
-def places(lab) -> list[tuple[str, str]]:
+def ask(access_lab, db):
+    """Send requests in the test's own transaction."""
+    with asking(access_lab) as asker:
+        yield asker
+
+
+@pytest.fixture(scope="module")
+def places(access_lab) -> list[tuple[str, str]]:
     """Who asks for which address: an admin for all, and for a roll its member too."""
-    addresses = sorted({lab.address(row) for row in PAGE_ROWS})
+    addresses = sorted({access_lab.address(row) for row in PAGE_ROWS})
     theirs = [address for address in addresses if re.match(r"/(rolls/\d|imports/)", address)]
     return [*(("admin", address) for address in addresses), *(("owner", address) for address in theirs)]
 
 
+@dataclass(frozen=True)
+class Crawl:
+    """What the pages hold as they stand."""
+
+    #: Method and address → name and value of all that some page sends there.
+    forms: dict[tuple[str, str], dict[str, str]]
+    #: Who asked for which address → the status of the answer.
+    statuses: dict[tuple[str, str], int]
+
+
+@pytest.fixture(scope="module")
+def crawl(access_lab, places) -> Crawl:
+    """Each page got once."""
+    made = Crawl({}, {})
+    with asking(access_lab) as ask:
+        for who, address in places:
+            answer = ask(who, "get", address)
+            made.statuses[who, address] = answer.status_code
+            if answer.get("Content-Type", "").startswith("text/html"):
+                for place, fields in Forms(address, answer.content.decode()).found.items():
+                    made.forms.setdefault(place, {}).update(fields)
+        assert not ask.broken, "\n".join(ask.broken)
+    return made
+
+
 @pytest.fixture
-def forms(ask, places) -> dict[tuple[str, str], dict[str, str]]:
-    """Method and address → name and value of all that some page sends there."""
-    found: dict[tuple[str, str], dict[str, str]] = {}
-    for who, address in places:
-        answer = ask(who, "get", address)
-        if answer.get("Content-Type", "").startswith("text/html"):
-            for place, fields in Forms(address, answer.content.decode()).found.items():
-                found.setdefault(place, {}).update(fields)
-    return found
+def forms(crawl) -> dict[tuple[str, str], dict[str, str]]:
+    """The forms of all pages."""
+    return crawl.forms
 
 
 def distinct(fields: dict[str, str]) -> list[str]:
@@ -189,15 +219,14 @@ def test_no_other_method_breaks_a_page(ask, places):
     assert not ask.broken, "\n".join(ask.broken)
 
 
-def test_every_page_answers_head_as_get(ask, lab):
+def test_every_page_answers_head_as_get(ask, crawl, access_lab):
     """Monitors and link checkers ask so."""
-    pages = {lab.address(row) for row in PAGE_ROWS if row.method == "GET"}
-    shown = sorted(address for address in pages if not address.startswith("/api/"))
+    pages = {access_lab.address(row) for row in PAGE_ROWS if row.method == "GET"}
+    shown = [place for place in crawl.statuses if place[1] in pages and not place[1].startswith("/api/")]
     assert len(shown) > 60
     answers = {
-        (who, address): [ask(who, method, address).status_code for method in ("head", "get")]
-        for address in shown
-        for who in (("admin", "owner") if address.startswith(("/rolls/", "/imports/")) else ("admin",))
+        (who, address): (ask(who, "head", address).status_code, crawl.statuses[who, address])
+        for who, address in shown
     }
     assert {place: codes for place, codes in answers.items() if codes[0] != codes[1]} == {}
 

@@ -9,7 +9,6 @@ import re
 from datetime import date
 
 import pytest
-from django.db import transaction
 
 from curves.services.patch_sets import PatchValue, enter_patch_set
 from labsite.accounts.models import User
@@ -30,6 +29,7 @@ from tests.factories.scripts import Script, api_document, check_answer, operatio
 from tests.factories.sheets import priced_and_published
 from tests.factories.standards import draft_exposure, draft_process, draft_tablet, make_exposure, make_process
 from tests.factories.standing import roll_row, stock_row
+from tests.factories.taken_back import taken_back
 
 HOSTILE = (
     None,
@@ -72,15 +72,11 @@ WITH_QUERY = [
 @pytest.fixture(scope="module")
 def lab(django_db_setup, django_db_blocker):
     """(admin, places): one lab for all of these tests, which take back what they change."""
-    with django_db_blocker.unblock(), pytest.MonkeyPatch.context() as patch:
-        everything = transaction.atomic()
-        everything._from_testcase = True  # a durable block of ours is no fault inside of a test's own
-        with everything:
-            job_kind(patch, lambda run: {})
-            names = {"display_name": "Ada Minster", "initials": "AM", "role": "admin"}
-            admin = User.objects.create_user("admin", "grey-card-18", **names)
-            yield admin, _places(admin)
-            transaction.set_rollback(True)
+    with django_db_blocker.unblock(), pytest.MonkeyPatch.context() as patch, taken_back():
+        job_kind(patch, lambda run: {})
+        names = {"display_name": "Ada Minster", "initials": "AM", "role": "admin"}
+        admin = User.objects.create_user("admin", "grey-card-18", **names)
+        yield admin, _places(admin)
 
 
 @pytest.fixture

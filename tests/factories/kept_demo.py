@@ -3,7 +3,6 @@
 import fcntl
 import os
 import pickle
-from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 
@@ -14,6 +13,7 @@ from django.db import connection, transaction
 from django.test import override_settings
 
 from labsite.demo.build import build_demo_lab
+from tests.factories.taken_back import taken_back
 
 TODAY = date(2026, 11, 20)
 #: Made by the site for itself, in each database before any test.
@@ -54,7 +54,7 @@ def _kept_demo_lab() -> dict:
 
 def _build(folder: Path) -> dict:
     folder.mkdir()
-    with override_settings(DATA_DIR=folder), _taken_back(), connection.cursor() as cursor:
+    with override_settings(DATA_DIR=folder), taken_back(), connection.cursor() as cursor:
         _count_from_one(cursor)
         build_demo_lab(today=TODAY)
         rows = {}
@@ -64,16 +64,6 @@ def _build(folder: Path) -> dict:
                 rows[table] = ([column[0] for column in cursor.description], found)
     files = {str(file.relative_to(folder)): file.read_bytes() for file in folder.rglob("*") if file.is_file()}
     return {"rows": rows, "files": files}
-
-
-@contextmanager
-def _taken_back():
-    """A transaction that leaves nothing, in which nobody takes a durable block for nested."""
-    everything = transaction.atomic()
-    everything._from_testcase = True
-    with everything:
-        yield
-        transaction.set_rollback(True)
 
 
 def _count_from_one(cursor) -> None:
