@@ -5,6 +5,7 @@ that are none, addresses of nothing. ``Script`` holds every answer against the d
 """
 
 import json
+import os
 import re
 from datetime import date
 
@@ -54,6 +55,10 @@ HOSTILE = (
     {},
     {"id": {"id": 1}},
 )
+if "LABSITE_TEST_DATABASE_URL" in os.environ:
+    # What another database may take otherwise than SQLite does, which had all of them: numbers out of its
+    # range, text that is too long for a column, characters that it can't hold.
+    HOSTILE = (2**31, 2**63, 10**30, "x" * 5000, "NaN", "nul \x00 byte", "half \ud800 pair")
 HUGE_IDS = (0, 2**31, 2**63 - 1, 2**63, 10**30)
 ANY_BODY = ([], "x", 7, None, True, [{}], {"": ""}, {"half \ud800 pair": 1})
 EVERY = [pytest.param(*each, id=each[2]["operationId"]) for each in operations()]
@@ -206,7 +211,7 @@ def faulty_bodies(schema: dict):
 
 @pytest.mark.parametrize(("method", "path", "operation"), WITH_BODY)
 def test_a_faulty_body_is_refused_and_breaks_nothing(admin, places, method, path, operation):
-    script, address = Script(admin), places(path)
+    script, address = Script(admin, shows_token=False), places(path)
     refused = 0
     for body in faulty_bodies(body_schema(operation)):
         answer = script.client.generic(
@@ -219,7 +224,7 @@ def test_a_faulty_body_is_refused_and_breaks_nothing(admin, places, method, path
 
 @pytest.mark.parametrize(("method", "path", "operation"), WITH_QUERY)
 def test_a_faulty_query_is_refused_and_breaks_nothing(admin, places, method, path, operation):
-    script, address = Script(admin), places(path)
+    script, address = Script(admin, shows_token=False), places(path)
     for parameter in operation["parameters"]:
         if parameter["in"] == "query":
             for value in HOSTILE:
