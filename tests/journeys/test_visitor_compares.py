@@ -38,6 +38,19 @@ def test_a_visitor_compares_stocks_and_takes_the_numbers_along(demo_lab, visitor
     page.locator("[data-plot-canvas] .is-lit").first.wait_for(state="attached")
     assert "is-lit" in row.get_attribute("class"), "pointing at a row lights its curve"
 
+    # Words of a row are fetched when it is opened: a row of their own, hidden with it, asked for once.
+    asked = []
+    page.on(
+        "request", lambda request: asked.append(request.url) if "/compare/words/" in request.url else None
+    )
+    summary = row.locator("summary")
+    said = page.locator(".compare-said")
+    for is_open in (True, False, True):
+        summary.press("Enter")
+        said.filter(has_text="Against the reference").wait_for(state="visible" if is_open else "hidden")
+    assert len(asked) == 1 and "slower than the reference" in said.inner_text()
+    assert_accessible(page)
+
     with page.expect_download() as saved:
         page.get_by_role("button", name="Save as SVG").click()
     assert b"<svg" in saved.value.path().read_bytes()
