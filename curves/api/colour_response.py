@@ -51,11 +51,21 @@ class ColourStockSerializer(serializers.Serializer):
     filters = FilterFactorSerializer(many=True)
 
 
+class LightSeriesSerializer(serializers.Serializer):
+    """A light under which patches were read with the same process."""
+
+    standards = serializers.CharField(source="key", help_text="Key of the pair, to ask for.")
+    light = serializers.CharField(source="name", help_text="daylight or tungsten.")
+    colour_temperature_k = serializers.IntegerField(source="exposure.colour_temperature_k")
+    stock_count = serializers.IntegerField()
+
+
 class ColourResponseSerializer(serializers.Serializer):
     """How stocks answer to colours under one light."""
 
     standards = serializers.CharField(help_text="Key of the pair; empty without any result.")
     light = serializers.CharField(help_text="daylight or tungsten; empty without any result.")
+    lights = LightSeriesSerializer(many=True, help_text="Series with this process; each stands apart.")
     missing = serializers.ListField(child=serializers.CharField())
     patches = ColourPatchSerializer(many=True)
     stocks = ColourStockSerializer(many=True, help_text="The reference first.")
@@ -77,6 +87,7 @@ class ColourResponseOfStocks(LabView):
             {
                 "standards": view.beside.pair.key if view.beside.pair else "",
                 "light": view.series,
+                "lights": LightSeriesSerializer(view.lights, many=True).data,
                 "missing": view.beside.missing,
                 "patches": ColourPatchSerializer(view.patches, many=True).data,
                 "stocks": [_stock(each) for each in view.stocks],

@@ -8,6 +8,8 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from django.db.models import Count
+
 from curves.models import ExposureRevision, FilmStock, Patch
 from curves.queries.beside_reference import BesideReference, beside_reference
 from curves.queries.patches import FilterFactor, RollPatches, filter_factors, frame_shifts, patches_of_rolls
@@ -35,8 +37,22 @@ class ColourStock:
 
 
 @dataclass(frozen=True)
+class LightSeries:
+    """A light under which patches were read with one process, and how many stocks it was done on."""
+
+    key: str
+    exposure: ExposureRevision
+    stock_count: int
+
+    @property
+    def name(self) -> str:
+        """The light, in a word."""
+        return light_series(self.exposure)
+
+
+@dataclass(frozen=True)
 class ColourResponse:
-    """Everything that the page Colour response shows."""
+    """Everything that the page Colour response shows; ``lights`` has the other series, too."""
 
     beside: BesideReference
     exposure: ExposureRevision | None
@@ -44,6 +60,7 @@ class ColourResponse:
     stocks: tuple[ColourStock, ...]
     readable: tuple[FilmStock, ...]
     unread: tuple[FilmStock, ...]
+    lights: tuple[LightSeries, ...] = ()
 
     @property
     def series(self) -> str:
@@ -64,11 +81,13 @@ def colour_response(user, *, pair_key: str = "", stock_ids: tuple[int, ...] = ()
     by_stock: dict[int, list[RollPatches]] = {}
     for each in read:
         by_stock.setdefault(each.roll.batch.stock_id, []).append(each)
-    exposure = ExposureRevision.objects.select_related("standard").get(pk=beside.pair.exposure_revision_id)
-    return _response(beside, exposure, by_stock, stock_ids)
+    return _response(beside, by_stock, stock_ids)
 
 
-def _response(beside, exposure, by_stock: dict, stock_ids: tuple[int, ...]) -> ColourResponse:
+def _response(
+    beside: BesideReference, by_stock: dict[int, list[RollPatches]], stock_ids: tuple[int, ...]
+) -> ColourResponse:
+    exposure, lights = _lights(beside)
     reference = beside.reference
     found = [reference, *beside.stocks] if reference else list(beside.stocks)
     base = _shifts(by_stock.get(reference.stock_id, [])) if reference else {}
@@ -97,7 +116,23 @@ def _response(beside, exposure, by_stock: dict, stock_ids: tuple[int, ...]) -> C
         stocks=tuple(stocks),
         readable=tuple(stock for stock in beside.choices if stock.pk in by_stock),
         unread=tuple(r.stock for r in beside.stocks if stock_ids and r.stock_id not in by_stock),
+        lights=lights,
     )
+
+
+def _lights(beside: BesideReference) -> tuple[ExposureRevision, tuple[LightSeries, ...]]:
+    """The chosen light, and all under which patches were read with this process; each stands by itself."""
+    process_id = beside.pair.process_revision_id
+    read = standing_rolls().filter(process_revision=process_id, patch_frames__isnull=False)
+    counted = (
+        read.order_by().values("exposure_revision").annotate(stocks=Count("batch__stock", distinct=True))
+    )
+    counts = dict(counted.values_list("exposure_revision", "stocks"))
+    keys = {p.exposure_revision_id: p.key for p in beside.pairs if p.process_revision_id == process_id}
+    revisions = ExposureRevision.objects.select_related("standard").in_bulk(keys)
+    ordered = sorted(revisions.values(), key=lambda each: (-each.colour_temperature_k, each.pk))
+    lights = (LightSeries(keys[each.pk], each, counts[each.pk]) for each in ordered if each.pk in counts)
+    return revisions[beside.pair.exposure_revision_id], tuple(lights)
 
 
 @dataclass(frozen=True)

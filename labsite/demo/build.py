@@ -26,6 +26,7 @@ from labsite.demo.rolls import Bench
 from labsite.demo.scans import add_scans
 from labsite.demo.scenario import REFERENCE, STOCKS, Stock
 from labsite.demo.standards import revise_process, set_standards
+from labsite.demo.tungsten import expose_by_tungsten
 from labsite.demo.verdicts import add_verdicts
 from labsite.jobs.runner import run_waiting_jobs
 
@@ -86,6 +87,9 @@ def build_demo_lab(*, today: date, seed: int = SEED, with_scans: bool = False) -
         add_scans(bench=bench, batches=batches, people=people, today=today, seed=seed + 100)
     add_picture_measures(people=people, seed=seed + 200)
     go_round(people=people, conditions=bench.conditions, seed=seed + 400)
+    expose_by_tungsten(
+        bench=bench, batches=batches, people=people, day=today - timedelta(days=17), seed=seed + 500
+    )
     add_verdicts(people=people)
     run_waiting_jobs()
 

@@ -4,7 +4,7 @@ A film's sensitivity to a patch is the patch's spectrum, in five bands, under it
 the shift from a grey of the same luminance follows from it. All spectra are invented.
 """
 
-from math import log2
+from math import log2, log10
 
 import numpy as np
 
@@ -30,6 +30,8 @@ PATCHES = {
 GREYS = {"White", "Light grey", "Middle grey", "Dark grey"}
 #: What the eye makes of the bands by daylight; luminance factors follow from it.
 EYE = (0.01, 0.07, 0.52, 0.32, 0.08)
+#: What is in each band of a light, against daylight.
+LIGHTS = {"daylight": (1.0, 1.0, 1.0, 1.0, 1.0), "tungsten": (0.25, 0.5, 1.0, 1.5, 2.0)}
 #: What each class of film makes of them by daylight.
 FILMS = {
     "panchromatic": (0.20, 0.24, 0.22, 0.20, 0.14),
@@ -48,19 +50,30 @@ def _weighted(spectrum, weights) -> float:
     return float(np.dot(spectrum, weights) / np.sum(weights))
 
 
-def luminance_factor(label: str) -> float:
-    """Return the patch's luminance factor by daylight."""
-    return round(_weighted(PATCHES[label], EYE), 4)
+def _seen_by(weights, light: str) -> np.ndarray:
+    return np.array(weights) * np.array(LIGHTS[light])
 
 
-def enter_patches(*, admin, exposure: ExposureRevision) -> None:
+def luminance_factor(label: str, light: str = "daylight") -> float:
+    """Return the patch's luminance factor under a light."""
+    return round(_weighted(PATCHES[label], _seen_by(EYE, light)), 4)
+
+
+def slower_by(sensitisation: str, light: str) -> float:
+    """Return the log exposure by which a class of film is slower than by daylight, at equal lux."""
+    film = np.sum(_seen_by(FILMS[sensitisation], light)) / np.sum(FILMS[sensitisation])
+    eye = np.sum(_seen_by(EYE, light)) / np.sum(EYE)
+    return log10(eye / film)
+
+
+def enter_patches(*, admin, exposure: ExposureRevision, light: str = "daylight") -> None:
     """Say what is on the target."""
     enter_patch_set(
         actor=admin,
         exposure_revision_id=exposure.pk,
         name="Painted target of ten patches",
-        source="Lent by the paint shop with their readings, by daylight",
-        patches=[PatchValue(label, luminance_factor(label), label in GREYS) for label in PATCHES],
+        source=f"Lent by the paint shop with their readings, by {light}",
+        patches=[PatchValue(label, luminance_factor(label, light), label in GREYS) for label in PATCHES],
     )
 
 
@@ -72,14 +85,16 @@ def read_patches(
     sensitisation: str,
     instrument_id: int,
     rng: np.random.Generator,
+    light: str = "daylight",
     **developer,
 ) -> None:
     """Read the target on five frames of a bracket, and on one through a yellow filter."""
+    film = _seen_by(FILMS[sensitisation], light)
     frames = [(str(at), offset, "") for at, offset in enumerate(BRACKET, start=2)]
     # The filter's frame gets a stop more, about its factor.
     for label, offset, filter_name in [*frames, ("7", 1.0, "yellow")]:
         densities = {
-            number: _shown(emulsion, spectrum, roll, sensitisation, offset, filter_name, rng, developer)
+            number: _shown(emulsion, spectrum, roll, film, offset, filter_name, rng, developer)
             for number, spectrum in enumerate(PATCHES.values(), start=1)
         }
         record_patch_frame(
@@ -93,11 +108,10 @@ def read_patches(
         )
 
 
-def _shown(emulsion, spectrum, roll, sensitisation, offset, filter_name, rng, developer) -> float:
-    weights = np.array(FILMS[sensitisation])
-    through = weights * np.array(YELLOW_FILTER) if filter_name else weights
+def _shown(emulsion, spectrum, roll, film, offset, filter_name, rng, developer) -> float:
+    through = film * np.array(YELLOW_FILTER) if filter_name else film
     # Against an unfiltered white; so a filter costs what it holds back.
-    seen = float(np.dot(spectrum, through) / np.sum(weights))
+    seen = float(np.dot(spectrum, through) / np.sum(film))
     white = np.log10(0.8 / roll.batch.stock.box_speed) + WHITE_ABOVE_SPEED
     exposure = white + (log2(max(seen, 1e-4)) + offset) * np.log10(2)
     truth = density(emulsion, exposure, **developer)

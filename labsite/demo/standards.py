@@ -105,6 +105,25 @@ def _camera_exposure(admin, tablet: TabletRevision) -> ExposureRevision:
     return put_in_force(kind=EXPOSURES, actor=admin, revision_id=draft.pk)
 
 
+def tungsten_exposure(*, admin, daylight: ExposureRevision) -> ExposureRevision:
+    """Put the standard of the series under tungsten in force: the same tablet, without the filter."""
+    draft = create_standard(
+        kind=EXPOSURES,
+        actor=admin,
+        name="Contact, tungsten lamp",
+        about="For series under lamplight: as by daylight, with the filter taken off the lamp.",
+        method="tablet_contact",
+        tablet_id=daylight.tablet_id,
+        target="Step tablet A, emulsion to emulsion",
+        light="Halogen lamp without filter, 1.2 m, dimmed by a grey filter",
+        colour_temperature_k=3200,
+        exposure_time_s=0.05,
+        log_exposure_clear=LOG_EXPOSURE_CLEAR,
+        log_exposure_sd=0.03,
+    )
+    return put_in_force(kind=EXPOSURES, actor=admin, revision_id=draft.pk)
+
+
 def _first_process(admin) -> ProcessRevision:
     draft = create_standard(
         kind=PROCESSES,

@@ -17,6 +17,7 @@ from curves.services.patch_sets import PatchValue, enter_patch_set
 from labsite.common.errors import InvalidInput, NotAllowed, NotFound, WrongState
 from tests.factories.results import appoint, fitted, standing_result
 from tests.factories.rolls import make_batch, make_roll, make_standards, soft_toe_densities
+from tests.factories.standards import make_exposure
 
 STOP = math.log10(2)
 PATCHES = [
@@ -321,7 +322,35 @@ def test_the_number_of_queries_does_not_grow_with_the_frames(
     client_for, owner, lab, django_assert_max_num_queries
 ):
     client = client_for(owner)
-    with django_assert_max_num_queries(13):
+    with django_assert_max_num_queries(14):
         client.get(reverse("colour_response"))
     with django_assert_max_num_queries(17):
         client.get(reverse("roll_patches", args=[lab["Ortho 200"].pk]))
+
+
+def test_series_under_two_lights_stand_apart_each_with_its_filter_factors(
+    client_for, owner, admin, standards, lab
+):
+    """The yellow filter holds back a stop by daylight, half a stop by lamplight with its little blue."""
+    lamp = make_exposure(admin, "Lamplight", colour_temperature_k=3200)
+    enter_patch_set(actor=admin, exposure_revision_id=lamp.pk, name="Target", source="Lin", patches=PATCHES)
+    result = standing_result(owner, standards[0], lamp, name="Lamp 100")
+    batch = result.stock.batches.create(emulsion_number="1", created_by=owner)
+    roll = make_roll(owner, batch, (standards[0], lamp))
+    _bracket(owner, roll, offsets=(0,))
+    record_patch_frame(
+        actor=owner,
+        roll_id=roll.pk,
+        label="7",
+        filter_name="yellow",
+        densities=_expose(roll, held_back=0.5),
+    )
+    _analyse(roll)
+    key = f"{standards[0].pk}-{lamp.pk}"
+    view = colour_response(owner, pair_key=key)
+    assert (view.series, [each.stock.name for each in view.stocks]) == ("tungsten", ["Lamp 100"])
+    assert view.stocks[0].filters[0].factor.value == pytest.approx(2**0.5, rel=0.03)
+    assert [(each.name, each.stock_count) for each in view.lights] == [("daylight", 2), ("tungsten", 1)]
+    assert colour_response(owner).stocks[0].filters[0].factor.value == pytest.approx(2.0, rel=0.03)
+    page = client_for(owner).get(reverse("colour_response")).text
+    assert f"?standards={key}" in page and "Tungsten" in page and "Lamp 100" not in page

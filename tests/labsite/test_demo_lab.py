@@ -1,15 +1,19 @@
 """The demo lab: as large and varied as it says, marked as a demo, and true to its invented films."""
 
+import numpy as np
 import pytest
 
 from curves.models import FilmStock, HouseReference, ProcessRevision, Roll, StockResult
+from curves.queries.colour_response import colour_response
 from curves.queries.comparison import comparison_view
 from labsite.accounts.models import User
 from labsite.accounts.queries import current_lab
 from labsite.demo.management.commands.demo import DemoFolder
+from labsite.demo.patches import FILMS, LIGHTS, PATCHES, YELLOW_FILTER, luminance_factor
 from labsite.demo.people import demo_accounts
 from labsite.demo.scenario import REFERENCE, STOCKS
 from labsite.demo.standards import LOG_EXPOSURE_CLEAR
+from labsite.demo.tungsten import BY_TUNGSTEN
 from labsite.jobs.models import Job
 
 
@@ -19,16 +23,16 @@ def test_the_lab_is_as_described(demo_lab):
     assert FilmStock.objects.count() >= 24
     accepted = Roll.objects.filter(state="accepted")
     counted = accepted.exclude(run__control_state="out_of_control")
-    assert counted.count() == 52
+    assert counted.count() == 56
     by_stock = {stock.pk: 0 for stock in FilmStock.objects.all()}
     for stock_id in counted.values_list("batch__stock_id", flat=True):
         by_stock[stock_id] += 1
-    assert set(by_stock.values()) == {1, 2, 6, 7}
+    assert set(by_stock.values()) == {1, 2, 3, 6, 7, 8}
     assert ProcessRevision.objects.count() == 2
     states = set(Roll.objects.values_list("state", flat=True))
     assert {"draft", "submitted", "returned", "accepted"} <= states
     assert accepted.filter(run__control_state="out_of_control").exists()
-    assert HouseReference.objects.filter(ended_at=None).count() == 2
+    assert HouseReference.objects.filter(ended_at=None).count() == 3
     assert not Job.objects.exclude(state="done").exists()
 
 
@@ -75,6 +79,33 @@ def test_the_held_back_roll_does_not_count(demo_lab):
 def test_the_reference_stands_under_both_revisions(demo_lab):
     references = HouseReference.objects.filter(stock__name=REFERENCE, ended_at=None)
     assert {reference.process_revision.number for reference in references} == {1, 2}
+
+
+def test_series_by_daylight_and_by_lamplight_stand_apart_and_hold_the_truth(demo_lab):
+    """Shifts and filter factors that follow from the invented spectra lie within what was measured."""
+    member = User.objects.get(username="bram")
+    lights = {each.name: each.key for each in colour_response(member).lights}
+    assert list(lights) == ["daylight", "tungsten"]
+    for light, key in lights.items():
+        view = colour_response(member, pair_key=key)
+        assert len(view.stocks) >= len(BY_TUNGSTEN) and view.stocks[0].is_reference
+        errors = []
+        for each in view.stocks:
+            film = np.array(FILMS[each.stock.sensitisation]) * np.array(LIGHTS[light])
+            for factor in each.filters:
+                truth = np.sum(film) / np.dot(film, YELLOW_FILTER)
+                errors.append(
+                    (factor.factor.value / truth - 1) / (factor.factor.high / factor.factor.value - 1)
+                )
+            for label, shift in each.shifts.items():
+                if shift.value is not None:
+                    seen = np.dot(PATCHES[label], film) / np.sum(film)
+                    truth = np.log2(seen / luminance_factor(label, light))
+                    errors.append((shift.value - truth) / (shift.high - shift.value))
+        # Half-widths of 95 % intervals: of some fifty, a few lie outside of one, none beyond two.
+        assert len(errors) > 15
+        assert np.mean(np.abs(errors) < 1.0) > 0.85
+        assert np.max(np.abs(errors)) < 2.0
 
 
 def test_only_a_folder_that_a_demo_began_is_cleared(tmp_path):

@@ -27,10 +27,11 @@ def colour_page(request):
     own = [(each.stock.name, each.shifts, _style(view, each)) for each in view.stocks]
     differences = [(each.stock.name, each.differences, _style(view, each)) for each in others]
     pair = view.beside.pair
-    query = urlencode([("standards", pair.key if pair else ""), *(("stock", pk) for pk in chosen)])
+    query = _query(pair.key if pair else "", chosen)
     context = {
         "view": view,
         "chosen": set(chosen),
+        "lights": [(each, _query(each.key, chosen)) for each in view.lights],
         "tabs": compare_tabs("colour_response"),
         "figure": colour_figure(labels, own) if own else None,
         "against_figure": _against(labels, differences, reference),
@@ -60,6 +61,10 @@ def colour_data(request):
         *_measure_columns("differences", "shift against the reference"),
     ]
     return csv_file("colour-response.csv", lines, columns)
+
+
+def _query(pair_key: str, chosen: tuple[int, ...]) -> str:
+    return urlencode([("standards", pair_key), *(("stock", pk) for pk in chosen)])
 
 
 def _against(labels: list[str], differences: list, reference: ColourStock | None) -> dict | None:

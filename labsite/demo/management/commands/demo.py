@@ -44,7 +44,7 @@ class Command(BaseCommand):
         from labsite.demo.build import build_demo_lab
 
         self.stdout.write(
-            "Building the demo lab: 26 invented stocks, 52 accepted rolls, every curve fitted"
+            "Building the demo lab: 26 invented stocks, 56 accepted rolls, every curve fitted"
             + (", four films scanned and measured …" if with_scans else " …")
         )
         self.stdout.flush()
