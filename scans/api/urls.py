@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from scans.api import calibrations, measurements, placements, scans, uploads
+from scans.api import calibrations, measurements, placements, scans, side_by_side, uploads
 
 SCAN = "scans/<int:scan_id>/"
 CALIBRATION = "calibrations/<int:calibration_id>/"
@@ -25,5 +25,7 @@ urlpatterns = [
     path(CALIBRATION, calibrations.OneCalibration.as_view(), name="api_calibration"),
     path(f"{CALIBRATION}void/", calibrations.VoidCalibration.as_view(), name="api_calibration_void"),
     path("scanner-trials/", calibrations.Trials.as_view(), name="api_scanner_trials"),
+    path("side-by-side/", side_by_side.ScansSideBySide.as_view(), name="api_side_by_side"),
+    path(f"{SCAN}crop/", side_by_side.ScanCrop.as_view(), name="api_scan_crop"),
     path(f"{SCAN}discard/", scans.DiscardScan.as_view(), name="api_scan_discard"),
 ]

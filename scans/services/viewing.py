@@ -2,11 +2,13 @@
 
 import shutil
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 from django.conf import settings
 from django.db import transaction
 
-from labsite.common.errors import WrongState
+from labsite.common.errors import NotFound, WrongState
 from labsite.jobs.models import Job
 from labsite.jobs.services import submit_job
 from scans.imaging.whole_folder import ABANDONED_S
@@ -54,6 +56,16 @@ def renew_missing_tiles(*, scan_id: int | None = None) -> int:
     for row in missing:
         request_tiles(file=row.file, calibration=row.calibration)
     return len(missing)
+
+
+@contextmanager
+def renewing_tiles(*, scan_id: int) -> Iterator[None]:
+    """Where a picture is not found, have its tiles cut anew if it had any: looking again finds them."""
+    try:
+        yield
+    except NotFound:
+        renew_missing_tiles(scan_id=scan_id)
+        raise
 
 
 @transaction.atomic

@@ -85,7 +85,8 @@ class RefusalSerializer(serializers.Serializer):
 class Operation:
     """What a method of a view does, for the document and for its access.
 
-    ``body``, ``asks`` and ``answer`` are serializers, or the names of where the view has them.
+    ``body``, ``asks`` and ``answer`` are serializers, or the names of where the view has them; ``media`` is
+    what is answered where it is not JSON.
     """
 
     access: type
@@ -95,9 +96,12 @@ class Operation:
     is_list: bool
     status: int
     refusals: tuple[int, ...]
+    media: str = ""
 
 
-def operation(*, access: type, body=None, asks=None, answer=None, lists=None, status: int = 200, refusals=()):
+def operation(
+    *, access: type, body=None, asks=None, answer=None, lists=None, status: int = 200, refusals=(), media=""
+):
     """Mark a method of a view as an operation: who may, its body, its query, what it answers or lists.
 
     ``refusals`` are the statuses of what the service or query may refuse; what follows from the access,
@@ -112,7 +116,7 @@ def operation(*, access: type, body=None, asks=None, answer=None, lists=None, st
         codes |= {400} if asks else set()
         codes |= {404} if lists else set()
         method.operation = Operation(
-            access, body, asks, answer or lists, bool(lists), status, tuple(sorted(codes))
+            access, body, asks, answer or lists, bool(lists), status, tuple(sorted(codes)), media
         )
         return method
 
@@ -160,7 +164,8 @@ class LabSchema(AutoSchema):
         refusals = {
             code: OpenApiResponse(RefusalSerializer, REFUSALS[code]) for code in self._operation.refusals
         }
-        return {self._operation.status: answer, **refusals}
+        status, media = self._operation.status, self._operation.media
+        return {(status, media) if media else status: answer, **refusals}
 
     def _tokenize_path(self) -> list[str]:
         """Leave out of names and tags what all addresses begin with."""

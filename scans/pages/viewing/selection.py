@@ -4,28 +4,15 @@ import math
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
-from scans.imaging.target_layout import HOUSE_TARGET
 from scans.queries.side_by_side import MOST
-
-REGIONS = {"": "whole target"} | {region.label: region.label for region in HOUSE_TARGET.regions}
-MATCHES = {"density": "grey card at one density", "none": "as scanned"}
-TONES = {"positive": "positive", "negative": "negative"}
-PRINT_SCALES = {"": "free", "8": "8× print", "12": "12× print", "20": "20× print"}
-LARGEST_ZOOM = 10_000.0
+from scans.queries.stills import LARGEST_ZOOM, MATCHES, PRINT_SCALES, REGIONS, TONES, Look
 
 
 @dataclass(frozen=True)
-class Selection:
+class Selection(Look):
     """The choices, each one of those that there are; what is wrong in an address counts as not chosen."""
 
-    scans: tuple[int, ...]
-    region: str = ""
-    match: str = "density"
-    tone: str = "positive"
-    x: float | None = None
-    y: float | None = None
-    zoom: float | None = None
-    print_scale: str = ""
+    scans: tuple[int, ...] = ()
 
     @classmethod
     def from_query(cls, query) -> "Selection":
@@ -44,20 +31,6 @@ class Selection:
             zoom=zoom if zoom and 0 < zoom <= LARGEST_ZOOM else None,
             print_scale=_one_of(PRINT_SCALES, query.get("print_scale"), ""),
         )
-
-    @property
-    def is_matched(self) -> bool:
-        """Whether tones are brought to the reference's grey."""
-        return self.match == "density"
-
-    @property
-    def place(self) -> tuple[float, float]:
-        """What is in the middle [target units]."""
-        if self.x is not None and self.y is not None:
-            return self.x, self.y
-        if self.region:
-            return HOUSE_TARGET.region(self.region).centre
-        return HOUSE_TARGET.width / 2, HOUSE_TARGET.height / 2
 
     def query(self) -> str:
         """The same choices as an address."""

@@ -10,21 +10,20 @@ from django.views.decorators.http import require_safe
 
 from curves.pages.access import readers_only
 from scans.imaging.target_layout import HOUSE_TARGET
-from scans.pages.viewing.selection import (
+from scans.pages.viewing.selection import Selection, wanted_stocks
+from scans.queries import side_by_side as queries
+from scans.queries.crops import SIZE_PX, Crop, crop_picture
+from scans.queries.panes import Pane
+from scans.queries.stills import (
+    ASSUMED_SCREEN_PPI,
     MATCHES,
     PRINT_SCALES,
     REGIONS,
     TONES,
-    Selection,
-    wanted_stocks,
+    still_query,
+    still_width,
 )
-from scans.pages.viewing.tiles import renewed
-from scans.queries import side_by_side as queries
-from scans.queries.crops import SIZE_PX, Crop, crop_picture
-from scans.queries.panes import MM_PER_INCH, Pane
-
-ASSUMED_SCREEN_PPI = 96.0
-"""Pixels an inch of a screen that nobody measured: what style sheets take for one (CSS Values 4, 6.2)."""
+from scans.services.viewing import renewing_tiles
 
 
 @require_safe
@@ -47,7 +46,7 @@ def side_by_side(request):
         "is_short": view is not None and len(view.panes) < queries.FEWEST,
     }
     if view:
-        width = _field(view, selection)
+        width = still_width(view, selection)
         context |= {
             "permalink": request.build_absolute_uri(f"{address}?{selection.query()}"),
             "panes": [(pane, _still(view, pane, selection, width)) for pane in view.panes],
@@ -74,7 +73,7 @@ def _frames_of(request, stocks: list[int]):
 @readers_only
 def crop(request, scan_id):
     """Send a part of a scan as a picture."""
-    with renewed(scan_id):
+    with renewing_tiles(scan_id=scan_id):
         content = crop_picture(request.user, scan_id, Crop.from_query(request.GET))
     response = HttpResponse(content, content_type="image/png")
     response["Cache-Control"] = "private, max-age=300"
@@ -102,29 +101,10 @@ def _choices(selection: Selection) -> list[dict]:
     ]
 
 
-def _field(view: queries.SideBySide, selection: Selection) -> float:
-    """Width of what a still picture shows [mm on the film, or target units]."""
-    if selection.print_scale and view.basis == "film":
-        return SIZE_PX[0] / (float(selection.print_scale) * ASSUMED_SCREEN_PPI / MM_PER_INCH)
-    return SIZE_PX[0] / selection.zoom if selection.zoom else view.field_of(selection.region)
-
-
 def _still(view: queries.SideBySide, pane: Pane, selection: Selection, width: float) -> str:
     """The address of a pane's still picture."""
-    x, y = pane.place_of(selection.place)
-    factor, added = pane.tone(
-        view.density_range, is_matched=selection.is_matched, is_positive=selection.tone == "positive"
-    )
-    told = {
-        "x": f"{x:.2f}",
-        "y": f"{y:.2f}",
-        "width": f"{max(width * pane.px_per(view.basis), 1.0):.2f}",
-        "degrees": f"{pane.degrees:.3f}",
-        "mirrored": int(pane.is_mirrored),
-        "factor": f"{factor:.5f}",
-        "added": f"{added:.5f}",
-    }
-    return f"{reverse('scan_crop', args=[pane.scan.pk])}?{urlencode(told)}"
+    told = urlencode(still_query(view, pane, selection, width))
+    return f"{reverse('scan_crop', args=[pane.scan.pk])}?{told}"
 
 
 def _source(view: queries.SideBySide, selection: Selection) -> dict:

@@ -1,16 +1,13 @@
 """Tiles and thumbnails; they never change under their address, so a browser keeps them."""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 from django.http import HttpRequest, HttpResponse, HttpResponseNotModified
 from django.views.decorators.http import require_safe
 
 from curves.pages.access import readers_only
-from labsite.common.errors import NotFound
 from scans.queries.tiles import thumbnail_path, tile_path
-from scans.services.viewing import renew_missing_tiles
+from scans.services.viewing import renewing_tiles
 
 TYPES = {".png": "image/png", ".jpg": "image/jpeg"}
 FOR_EVER = "private, max-age=31536000, immutable"
@@ -29,19 +26,9 @@ def tile(request, pyramid_id, level, column, row, kind):
 @readers_only
 def thumbnail(request, scan_id):
     """Send the small picture of a scan; it changes once the scan is calibrated."""
-    with renewed(scan_id):
+    with renewing_tiles(scan_id=scan_id):
         path = thumbnail_path(request.user, scan_id)
     return _picture(request, path, ASK_AGAIN)
-
-
-@contextmanager
-def renewed(scan_id: int) -> Iterator[None]:
-    """Where a picture is not found, have its tiles cut anew if it had any: looking again finds them."""
-    try:
-        yield
-    except NotFound:
-        renew_missing_tiles(scan_id=scan_id)
-        raise
 
 
 def _picture(request: HttpRequest, path: Path, keep: str) -> HttpResponse:

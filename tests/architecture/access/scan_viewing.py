@@ -16,6 +16,12 @@ GET   scan_crop                  scan-accepted  400 400 400 400 302 302
 GET   side_by_side               -              200 200 200 200 302 302
 """
 
+OPERATIONS = """
+GET    api_side_by_side          -              200 200 200 200 401 401
+GET    api_scan_crop             scan-draft     400 400 400 400 401 401
+GET    api_scan_crop             scan-accepted  400 400 400 400 401 401
+"""
+
 
 def things(lab):
     """A frame of a draft and one of an accepted roll, each cut into tiles."""
