@@ -2,17 +2,26 @@
 
 import gc
 import os
+from itertools import groupby
 
 import pytest
 
 from labsite import env
 from tests.private_servers import NotInstalled, PrivatePostgres, PrivateRedis, find_program
 
+#: The fixture of a lab that a module's tests share.
+SHARED = "shared_lab"
+
 
 def pytest_collection_modifyitems(config, items):
     """Begin with what takes longest; on another database than the ordinary one keep only what touches it."""
     # A drill, or a second run on PostgreSQL, that one process began last would keep the others waiting.
     items.sort(key=lambda item: 0 if item.get_closest_marker("services") else 1)
+    # Within a module, those that must not meet the lab that the others share.
+    modules = groupby(list(items), key=lambda item: item.path)
+    items[:] = [
+        item for _, its in modules for item in sorted(its, key=lambda item: SHARED in item.fixturenames)
+    ]
     if "LABSITE_TEST_DATABASE_URL" not in os.environ:
         return
     touching, others = [], []
@@ -91,6 +100,8 @@ def demo_lab(db, settings, tmp_path):
 def _person(username, display_name, initials, **fields):
     from labsite.accounts.models import User
 
+    if there := User.objects.filter(username=username).first():  # of a lab that is shared
+        return there
     names = {"display_name": display_name, "initials": initials}
     return User.objects.create_user(username, "grey-card-18", **names, **fields)
 

@@ -25,8 +25,7 @@ from tests.factories.rolls import (
 from tests.factories.scripts import Script
 
 
-@pytest.fixture
-def lab(admin, owner):
+def build_lab(owner, admin):
     """A reference and two stocks, one of them a stop faster; and a draft that nobody else should see."""
     standards = make_standards(admin)
     run = make_run(owner, standards[0])

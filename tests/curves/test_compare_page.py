@@ -23,8 +23,7 @@ from labsite.jobs.runner import run_waiting_jobs
 from tests.factories.rolls import make_accepted_roll, make_batch, make_run, make_standards
 
 
-@pytest.fixture
-def lab(admin, owner):
+def build_lab(owner, admin):
     """A reference and two stocks, one of them a stop faster, under one pair of standards."""
     standards = make_standards(admin)
     run = make_run(owner, standards[0])

@@ -16,8 +16,7 @@ GRAIN, SHARP = "rms_granularity", "film_mtf50"
 OTHER = "b" * 64
 
 
-@pytest.fixture
-def stocks(owner, admin):
+def build_lab(owner, admin):
     """Six stocks with two rolls each; five measured, one of them by another rig, one bounded by nobody."""
     made = make_many_stocks(owner, make_standards(admin), stocks=6, rolls=2)
     for number, stock in enumerate(made[:4]):
@@ -26,6 +25,11 @@ def stocks(owner, admin):
             picture_row(roll, SHARP, 70.0 - 12 * number)
     picture_row(rolls_of(made[4])[0], GRAIN, 7.0, rig=OTHER)
     return made
+
+
+@pytest.fixture
+def stocks(lab):
+    return lab
 
 
 def rolls_of(stock: FilmStock):

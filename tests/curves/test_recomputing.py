@@ -18,8 +18,7 @@ from tests.factories.rolls import make_accepted_roll, make_batch, make_read_roll
 OLDER = "0.9"
 
 
-@pytest.fixture
-def lab(admin, owner):
+def build_lab(owner, admin):
     """Two accepted rolls of one stock, a void one, a draft with its curve, and one that is only planned."""
     standards, batch = make_standards(admin), make_batch(owner)
     accepted = [make_accepted_roll(owner, admin, batch, standards, seed=seed) for seed in (1, 2)]

@@ -2,7 +2,6 @@
 
 from datetime import timedelta
 
-import pytest
 from django.urls import reverse
 from django.utils import timezone
 
@@ -15,8 +14,7 @@ from tests.factories.standards import make_process
 from tests.factories.strips import make_strip_batch, read_as
 
 
-@pytest.fixture
-def lab(owner, admin):
+def build_lab(owner, admin):
     """A stock with one accepted roll."""
     standards = make_standards(admin)
     run = make_run(owner, standards[0])

@@ -40,8 +40,7 @@ from tests.factories.rolls import make_accepted_roll, make_batch, make_roll, mak
 from tests.factories.strips import make_aims, make_strip_batch, next_run, read_as
 
 
-@pytest.fixture
-def lab(owner, admin):
+def build_lab(owner, admin):
     """A stock of two rolls in two runs; it is the house reference."""
     standards = make_standards(admin)
     batch = make_batch(owner)

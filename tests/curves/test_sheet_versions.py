@@ -15,18 +15,17 @@ from curves.services.sheets import publish_sheet, request_sheet
 from labsite.common.errors import InvalidInput, NotAllowed, NotFound
 from labsite.jobs.models import Job
 from labsite.jobs.runner import run_waiting_jobs
-from tests.factories.labs import make_stocks, open_lab
+from tests.factories.labs import lab_standards, make_stocks, open_lab
 from tests.factories.rolls import make_accepted_roll, make_standards
 
 
 @pytest.fixture
 def standards(admin):
-    return make_standards(admin)
+    return lab_standards(admin)
 
 
-@pytest.fixture
-def lab(admin, owner, standards):
-    stocks = make_stocks(owner, admin, standards)
+def build_lab(owner, admin):
+    stocks = make_stocks(owner, admin, make_standards(admin))
     run_waiting_jobs()
     return stocks
 

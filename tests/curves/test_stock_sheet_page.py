@@ -14,7 +14,7 @@ from curves.services.films import edit_stock
 from curves.services.reviews import accept_roll, override_control, void_roll, withdraw_roll
 from curves.services.runs import judge_run
 from labsite.jobs.runner import run_waiting_jobs
-from tests.factories.labs import make_other_standards, make_stocks, open_lab
+from tests.factories.labs import lab_standards, make_other_standards, make_stocks, open_lab
 from tests.factories.rolls import (
     make_accepted_roll,
     make_batch,
@@ -27,12 +27,11 @@ from tests.factories.rolls import (
 
 @pytest.fixture
 def standards(admin):
-    return make_standards(admin)
+    return lab_standards(admin)
 
 
-@pytest.fixture
-def lab(admin, owner, standards):
-    return make_stocks(owner, admin, standards)
+def build_lab(owner, admin):
+    return make_stocks(owner, admin, make_standards(admin))
 
 
 def rows_of(answer) -> list[dict]:

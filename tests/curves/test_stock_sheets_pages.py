@@ -15,19 +15,18 @@ from curves.queries.sheet_content import content_digest
 from curves.services.reviews import void_roll
 from labsite.accounts.services import update_profile
 from labsite.jobs.runner import run_waiting_jobs
-from tests.factories.labs import make_stocks, open_lab
+from tests.factories.labs import lab_standards, make_stocks, open_lab
 from tests.factories.rolls import make_accepted_roll, make_standards
 from tests.factories.sheets import full_sheet
 
 
 @pytest.fixture
 def standards(admin):
-    return make_standards(admin)
+    return lab_standards(admin)
 
 
-@pytest.fixture
-def lab(admin, owner, standards):
-    stocks = make_stocks(owner, admin, standards)
+def build_lab(owner, admin):
+    stocks = make_stocks(owner, admin, make_standards(admin))
     run_waiting_jobs()
     return stocks
 

@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from curves.models import FilmStock
 from curves.services.films import edit_stock
-from tests.factories.labs import make_other_standards, make_stocks, open_lab
+from tests.factories.labs import lab_standards, make_other_standards, make_stocks, open_lab
 from tests.factories.rolls import (
     make_accepted_roll,
     make_batch,
@@ -31,12 +31,11 @@ def names_in(answer) -> list[str]:
 
 @pytest.fixture
 def standards(admin):
-    return make_standards(admin)
+    return lab_standards(admin)
 
 
-@pytest.fixture
-def lab(admin, owner, standards):
-    return make_stocks(owner, admin, standards)
+def build_lab(owner, admin):
+    return make_stocks(owner, admin, make_standards(admin))
 
 
 # --- The list

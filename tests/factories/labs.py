@@ -1,15 +1,21 @@
 """A lab as its visitors find it, and one with stocks to read about."""
 
-from curves.models import FilmStock
+from curves.models import ExposureRevision, FilmStock, ProcessRevision
 from curves.services.references import appoint_reference
 from labsite.accounts.models import Lab
-from tests.factories.rolls import make_accepted_roll, make_batch, make_run
+from tests.factories.rolls import make_accepted_roll, make_batch, make_run, make_standards
 from tests.factories.standards import make_exposure, make_process
 
 
 def open_lab(name="Test Lab") -> None:
     """Let visitors read."""
     Lab.objects.update_or_create(pk=1, defaults={"is_open_to_visitors": True, "name": name})
+
+
+def lab_standards(admin):
+    """The lab's one pair of standards in force; made where it has none."""
+    process, exposure = ProcessRevision.objects.first(), ExposureRevision.objects.first()
+    return (process, exposure) if process else make_standards(admin)
 
 
 def make_other_standards(admin, name):
