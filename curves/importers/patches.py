@@ -25,7 +25,7 @@ CHANNELS: dict[str, str] = {
 """Words for the channels of a densitometer, and the kind of density that each is; others are kept as
 they are, such as red and green, with which no film of this lab is read."""
 
-FACTS = ("offset_stops", "metered_index", "filter_name", "light")
+FACTS = ("offset_stops", "metered_index", "filter_name")
 """What a frame has once, however many patches were read on it."""
 
 

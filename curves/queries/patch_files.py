@@ -50,6 +50,11 @@ class FileFrame:
     unread: tuple[Patch, ...]
 
     @property
+    def has_warning(self) -> bool:
+        """Whether any of its patches is worth a second look."""
+        return any(patch.warning for patch in self.patches)
+
+    @property
     def width(self) -> range:
         """The columns of its table."""
         return range(1, max(len(patch.cells) for patch in self.patches) + 1)

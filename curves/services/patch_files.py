@@ -123,7 +123,9 @@ def _rows_of(table: PatchTable, roll: Roll, patches: dict[int, Patch]) -> tuple[
         repeat = row.replicate or 1
         fault = fault or _cell_fault(row, (label, patch.number, repeat), cells)
         if fault:
-            problems.append({"row": row.row, **fault})
+            fault = {"row": row.row, **fault}
+            if fault not in problems:  # a row of several densities names its patch once
+                problems.append(fault)
             continue
         frames.setdefault(label, {})
         for name in FACTS:

@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 
 from curves.models import PatchReading
-from curves.services.patch_readings import PatchValue, enter_patch_set
+from curves.services.patch_sets import PatchValue, enter_patch_set
 from tests.factories.papers import make_paper
 from tests.factories.results import appoint, standing_result
 from tests.factories.rolls import make_batch, make_roll, make_standards
@@ -60,6 +60,27 @@ def test_patches_are_typed_by_keyboard_and_pasted(lab, owner, page_for):
     page.get_by_text("Frame 3 is saved.").wait_for()
     assert list(PatchReading.objects.order_by("patch").values_list("density", flat=True)) == [0.71, 0.6, 0.55]
     look(page, "roll_patches_1280")
+
+
+def test_a_file_of_patches_is_looked_at_and_stored_on_a_phone(lab, owner, page_for):
+    page = page_for(owner, width=390)
+    page.goto(reverse("roll_patches_import", args=[lab.pk]))
+    file = page.locator("#id_file")
+    head = b"frame;patch;density_1;density_2\n"
+    good = head + b"3;Grey;0,71;0,72\n3;Blue;0,60;0,80\n"
+    file.set_input_files({"name": "p.csv", "mimeType": "text/csv", "buffer": good})
+    page.get_by_role("button", name="Read the file").click()
+    page.get_by_text("Repeats are 0.20 D apart").wait_for()
+    assert is_as_wide_as_its_window(page)
+    assert_accessible(page)
+    look(page, "patch_preview_390")
+    page.get_by_role("button", name="Store these readings").click()
+    page.get_by_role("link", name="Frame 3").click()
+    page.get_by_label("Grey, reading 2").focus()
+    page.keyboard.press("Enter")
+    assert page.evaluate("document.activeElement.name") == "d-2-2", "Enter goes down a column of repeats"
+    assert is_as_wide_as_its_window(page)
+    assert_accessible(page)
 
 
 def test_print_tones_on_a_phone(lab, owner, page_for):
