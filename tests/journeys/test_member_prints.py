@@ -70,7 +70,7 @@ def test_a_file_of_patches_is_looked_at_and_stored_on_a_phone(lab, owner, page_f
     good = head + b"3;Grey;0,71;0,72\n3;Blue;0,60;0,80\n"
     file.set_input_files({"name": "p.csv", "mimeType": "text/csv", "buffer": good})
     page.get_by_role("button", name="Read the file").click()
-    page.get_by_text("Repeats are 0.20 D apart").wait_for()
+    page.get_by_role("cell", name="Repeats are 0.20 D apart").wait_for()
     assert is_as_wide_as_its_window(page)
     assert_accessible(page)
     look(page, "patch_preview_390")
