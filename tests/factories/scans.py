@@ -3,6 +3,7 @@
 import os
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
 
 import numpy as np
 import tifffile
@@ -75,9 +76,14 @@ def scan_row(member, samples, shows, *, scanner, scanned_on=DAY, ppi=PPI, name="
 
 def tablet_picture(densities=DENSITIES, *, seed=1, response=None, **scene) -> np.ndarray:
     """What the scanner makes of a tablet with these densities, without stray light or dark level."""
+    return _drawn_tablet(tuple(densities), seed, response, tuple(sorted(scene.items()))).copy()
+
+
+@cache
+def _drawn_tablet(densities, seed, response, scene) -> np.ndarray:
     wanted = {"width": 1100, "height": 300, "centre": (550.0, 150.0), "surround": "dark", "grain": 0.004}
     wanted |= {"pitch_px": 40.0, "height_px": 160.0}
-    drawn = Scene(densities=tuple(densities), seed=seed, **wanted | scene)
+    drawn = Scene(densities=densities, seed=seed, **wanted | dict(scene))
     return draw_scan(drawn, response, flare=0.0005, dark=20.0).samples
 
 

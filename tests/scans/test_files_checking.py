@@ -19,7 +19,7 @@ from tests.architecture.sources import python_files, short, tree_of
 from tests.factories.uploads import make_scan, upload_file
 from tests.imaging.picture_files import hostile_files, texture, write_png, write_tiff
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("decoding_child")]
 #: A dozen of the hand-made ones: what claims to be huge, unpacks without end, lies, or is no picture.
 HOSTILE = (
     "text",

@@ -68,7 +68,7 @@ def test_steps_of_a_film_are_numbered_from_its_densest(lab):
     assert [area["step"] for area in measured(lab.tablet).document["areas"]] == list(range(1, 22))
 
 
-def test_densities_come_within_six_thousandths_of_the_truth(lab):
+def test_densities_come_within_six_thousandths_of_the_truth(lab, decoding_child):
     lab.calibrate()
     areas = areas_by_step(current_measurement(lab.strip))
     truth = film_densities(lab.roll)
@@ -190,7 +190,7 @@ def test_what_is_no_longer_found_lets_no_number_stand(lab):
     assert lab.strip.placements.first().refusal_code == "TARGET_NOT_FOUND"
 
 
-def test_a_file_that_is_gone_fails_the_job_and_says_so(lab):
+def test_a_file_that_is_gone_fails_the_job_and_says_so(lab, decoding_child):
     lab.strip.file.path.unlink()
     request_measuring(scan=lab.strip)
     run_waiting_jobs()

@@ -40,7 +40,7 @@ def files_below(folder):
     return {path.relative_to(folder): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
 
-def test_tiles_of_every_level_and_a_thumbnail_are_there_when_the_row_is(scan):
+def test_tiles_of_every_level_and_a_thumbnail_are_there_when_the_row_is(scan, decoding_child):
     pyramid = cut(scan)
     assert (pyramid.document["width"], pyramid.document["height"]) == (700, 400)
     top = pyramid.document["levels"] - 1
@@ -102,7 +102,7 @@ def test_asking_twice_waits_for_one_job(scan):
     assert request_tiles(file=scan.file).pk == request_tiles(file=scan.file).pk
 
 
-def test_a_damaged_file_is_refused_in_words_and_leaves_nothing(scan):
+def test_a_damaged_file_is_refused_in_words_and_leaves_nothing(scan, decoding_child):
     scan.file.path.write_bytes(scan.file.path.read_bytes()[:900])
     job = request_tiles(file=scan.file)
     run_waiting_jobs()
