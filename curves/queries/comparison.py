@@ -6,12 +6,13 @@ number of queries is the same, and only the stocks of the sheet are loaded.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from django.db.models import Count
 
 from curves.models import HouseReference, StockResult
 from curves.queries.comparison_rows import Catalogue, RowChoice, catalogue
+from curves.queries.frame_costs import FrameCost, frame_costs
 from curves.queries.picture_measures import LabPictures, lab_pictures
 from curves.queries.repooling import Repooling, repoolings
 from curves.queries.spread_inputs import roll_path, spread_between
@@ -56,7 +57,8 @@ class ComparedStock:
     """One line of the comparison; ``comparison`` is None for the reference itself or without one.
 
     ``other_standards`` names the standards of a result that was mixed in; "" where like stands by like.
-    ``pictures`` holds grain and sharpness as far as they compare; empty for what was mixed in.
+    ``pictures`` holds grain and sharpness as far as they compare; empty for what was mixed in. ``cost`` is
+    looked up for a sheet of stocks only; None as well where no price was entered.
     """
 
     result: StockResult
@@ -66,6 +68,7 @@ class ComparedStock:
     overrides: tuple[str, ...]
     other_standards: str = ""
     pictures: Mapping[str, Measure] = field(default_factory=dict)
+    cost: FrameCost | None = None
 
     @property
     def stock(self):
@@ -162,6 +165,9 @@ def comparison_view(
     results += elsewhere.values() if is_mixing else ()
     spread = lab_spread_under(**pair.ids)
     stocks = _compared(results, strangers, reference_id, spread, pictures, with_curves)
+    if choice:
+        costs = frame_costs([each.stock.pk for each in stocks], film_format=choice.wanted.format).by_stock
+        stocks = tuple(replace(each, cost=costs.get(each.stock.pk)) for each in stocks)
     return ComparisonView(
         pairs=pairs,
         pair=pair,

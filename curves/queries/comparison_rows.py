@@ -13,6 +13,7 @@ from django.db.models import FloatField, TextField, Value
 from django.db.models.fields.json import KeyTextTransform, KeyTransform
 from django.db.models.functions import Cast, NullIf
 
+from curves.queries.frame_costs import frame_costs
 from curves.queries.picture_measures import NAMES as PICTURES
 from curves.queries.picture_measures import LabPictures
 from curves.queries.stocks import visible_results
@@ -23,6 +24,8 @@ FEWEST_OTHERS = 10
 #: What the filters of speed, contrast, grain and sharpness look at.
 SPEED, CONTRAST = "exposure_index", "average_gradient_150"
 GRAIN, SHARPNESS = "rms_granularity", "film_mtf50"
+#: No measure, but put in order and filtered as one: what a frame costs, in the lab's usual currency.
+COST = "frame_cost"
 #: Orders by a difference that a measure of the stock's own gives as well: name → (measure, reversed).
 SAME_ORDER = {"speed_shift_stops": ("speed_point_log_exposure", True)}
 PLAIN_ORDERS = {"name": "name", "maker": "maker", "box": "box_speed", "rolls": "roll_count"}
@@ -40,6 +43,7 @@ class RowFilter:
     contrast: tuple[float | None, float | None] = (None, None)
     grain: tuple[float | None, float | None] = (None, None)
     sharpness: tuple[float | None, float | None] = (None, None)
+    cost: tuple[float | None, float | None] = (None, None)
 
     def passes(self, row: "CatalogueRow") -> bool:
         """Whether a stock is wanted; one whose speed is withheld is not within any range of speeds."""
@@ -62,7 +66,13 @@ class RowFilter:
     @property
     def ranges(self) -> dict[str, tuple[float | None, float | None]]:
         """Measure → the range that is wanted of it."""
-        return {SPEED: self.speed, CONTRAST: self.contrast, GRAIN: self.grain, SHARPNESS: self.sharpness}
+        return {
+            SPEED: self.speed,
+            CONTRAST: self.contrast,
+            GRAIN: self.grain,
+            SHARPNESS: self.sharpness,
+            COST: self.cost,
+        }
 
 
 ANY = RowFilter()
@@ -124,9 +134,13 @@ def catalogue(
 
     ``pictures`` are those of all stocks, needed where the choice looks at grain or sharpness.
     """
-    rows = _rows(user, pair, sorted(choice.measures - choice.picture_names))
+    rows = _rows(user, pair, sorted(choice.measures - choice.picture_names - {COST}))
     for name in choice.picture_names if pictures else ():
         _add_pictures(rows, name, pictures)
+    if COST in choice.measures:
+        costs = frame_costs(film_format=choice.wanted.format).comparable
+        for stock_id, row in rows.items():
+            row.values[COST] = costs.get(stock_id)
     chosen = [pk for pk in choice.stocks if pk in rows and pk not in choice.hidden]
     apart = {*chosen, *choice.hidden, reference_id}
     others = [row for pk, row in rows.items() if pk not in apart and choice.wanted.passes(row)]

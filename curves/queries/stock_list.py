@@ -4,12 +4,24 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import F, FilteredRelation, FloatField, OuterRef, Q, QuerySet, Subquery, Value
+from django.db.models import (
+    Case,
+    F,
+    FilteredRelation,
+    FloatField,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    Value,
+    When,
+)
 from django.db.models.fields.json import KeyTextTransform, KeyTransform
 from django.db.models.functions import Cast, NullIf
 
 from curves.models import Analysis, FilmStock, HouseReference, StockResult
 from curves.queries.comparison import StandardPair
+from curves.queries.frame_costs import FrameCost, FrameCosts
 from curves.queries.standing import overrides_in
 from curves.queries.stocks import visible_results, visible_stocks
 
@@ -28,9 +40,10 @@ class StockFilter:
     slowest: int | None = None
     fastest: int | None = None
     has_result: bool | None = None
+    dearest_frame: float | None = None
 
     def condition(self) -> Q:
-        """Return the filter as a condition on stocks, formats aside."""
+        """Return the filter as a condition on stocks, formats and costs aside."""
         named = Q(name__icontains=self.name_or_maker) | Q(maker__icontains=self.name_or_maker)
         wanted = {
             "sensitisation": self.sensitisation or None,
@@ -51,6 +64,7 @@ class StockRow:
     newest_accepted_at: datetime | None
     is_reference: bool
     overrides: tuple[str, ...]
+    cost: FrameCost | None = None
 
     @property
     def measures(self) -> dict:
@@ -71,9 +85,16 @@ def stocks_by_format(user) -> dict[str, set[int]]:
 
 
 def listed_stocks(
-    user, wanted: StockFilter | None, pair: StandardPair | None, by_format: dict[str, set[int]]
+    user,
+    wanted: StockFilter | None,
+    pair: StandardPair | None,
+    by_format: dict[str, set[int]],
+    costs: dict[int, float] | None = None,
 ) -> QuerySet[FilmStock]:
-    """Return visible stocks with what they can be put in order by; None wants what does not exist."""
+    """Return visible stocks with what they can be put in order by; None wants what does not exist.
+
+    ``costs``, stock → cost of a frame, are needed where the filter or the order asks for them.
+    """
     under = Q(
         results__process_revision=pair.process_revision_id if pair else None,
         results__exposure_revision=pair.exposure_revision_id if pair else None,
@@ -88,12 +109,21 @@ def listed_stocks(
     stocks = stocks.annotate(newest_accepted_at=Subquery(newest.values("roll__accepted_at")[:1]))
     if wanted is None:
         return stocks.none()
+    if costs is not None:
+        by_cost = (When(pk=pk, then=Value(cost)) for pk, cost in costs.items())
+        stocks = stocks.annotate(frame_cost=Case(*by_cost, default=None, output_field=FloatField()))
+    if wanted.dearest_frame is not None:
+        stocks = stocks.filter(
+            pk__in=[pk for pk, cost in (costs or {}).items() if cost <= wanted.dearest_frame]
+        )
     if wanted.format:
         stocks = stocks.filter(pk__in=by_format.get(wanted.format, ()))
     return stocks.filter(wanted.condition())
 
 
-def stock_rows(user, stocks: Iterable[FilmStock], pair: StandardPair | None) -> list[StockRow]:
+def stock_rows(
+    user, stocks: Iterable[FilmStock], pair: StandardPair | None, costs: FrameCosts
+) -> list[StockRow]:
     """Return lines of the list, with the measures but not the curves of the results."""
     stocks = list(stocks)
     under = {
@@ -112,6 +142,7 @@ def stock_rows(user, stocks: Iterable[FilmStock], pair: StandardPair | None) -> 
             newest_accepted_at=stock.newest_accepted_at,
             is_reference=stock.pk in reference_ids,
             overrides=overrides.get(stock.pk, ()),
+            cost=costs.by_stock.get(stock.pk),
         )
         for stock in stocks
     ]

@@ -10,7 +10,7 @@ from labsite.accounts.models import User
 
 MEMBER_PAGES = {
     "/bench/": 23,
-    "/stocks/": 10,
+    "/stocks/": 11,
     "/stocks/1/": 17,
     "/stocks/1/sheet/2-1/": 14,
     "/stocks/1/prices/": 7,

@@ -133,11 +133,11 @@ def test_the_list_asks_the_same_queries_however_many_stocks(
 ):
     client = client_for(owner)
     # Session and person; formats, pairs, count, stocks, results, references, overrides; the lab.
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         client.get(reverse("stock_list"))
     for number in range(3):
         make_accepted_roll(owner, admin, make_batch(owner, f"Dogwood {number}"), standards, seed=number)
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         client.get(reverse("stock_list"))
 
 

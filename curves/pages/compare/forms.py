@@ -21,6 +21,8 @@ FILTERS = (
     "grain_to",
     "sharpness_from",
     "sharpness_to",
+    "cost_from",
+    "cost_to",
     "mixed",
 )
 
@@ -60,6 +62,8 @@ class CompareForm(forms.Form):
     grain_to = _number("RMS granularity to")
     sharpness_from = _number("MTF50 from, cycles/mm")
     sharpness_to = _number("MTF50 to, cycles/mm")
+    cost_from = _number("Cost per frame from")
+    cost_to = _number("Cost per frame to")
     mixed = _tick(
         "Mix standards",
         help_text="Chosen stocks without a result here come from other standards: marked everywhere, and"

@@ -10,7 +10,7 @@ from urllib.parse import urlencode
 from django.http import QueryDict
 
 from curves.queries.comparison_document import COLUMNS
-from curves.queries.comparison_rows import PLAIN_ORDERS, RowChoice, RowFilter
+from curves.queries.comparison_rows import COST, PLAIN_ORDERS, RowChoice, RowFilter
 
 VIEWS = {
     "curves": "Characteristic curves",
@@ -38,7 +38,7 @@ FIRST_COLUMNS = (
     "highlight_difference",
     "base_difference",
 )
-ORDERS = (*PLAIN_ORDERS, *COLUMNS)
+ORDERS = (*PLAIN_ORDERS, COST, *COLUMNS)
 MOST_STOCKS = 60
 LONGEST_WORDS = 60
 
@@ -70,6 +70,8 @@ class Selection:
     grain_to: float | None = None
     sharpness_from: float | None = None
     sharpness_to: float | None = None
+    cost_from: float | None = None
+    cost_to: float | None = None
     sheet: int = 1
 
     @classmethod
@@ -126,6 +128,7 @@ class Selection:
             contrast=(self.contrast_from, self.contrast_to),
             grain=(self.grain_from, self.grain_to),
             sharpness=(self.sharpness_from, self.sharpness_to),
+            cost=(self.cost_from, self.cost_to),
         )
         return RowChoice(self.stocks, frozenset(self.hidden), wanted, self.sort, self.sheet)
 
@@ -151,7 +154,7 @@ class Selection:
 
 
 RANGES = tuple(
-    f"{name}_{end}" for name in ("speed", "contrast", "grain", "sharpness") for end in ("from", "to")
+    f"{name}_{end}" for name in ("speed", "contrast", "grain", "sharpness", "cost") for end in ("from", "to")
 )
 
 

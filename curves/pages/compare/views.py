@@ -13,11 +13,16 @@ from curves.pages.compare.selection import Selection
 from curves.pages.compare.tables import columns, ordered_stocks, table_rows
 from curves.queries.comparison import ComparisonView, comparison_view
 from curves.queries.comparison_document import comparison_document
-from curves.queries.comparison_rows import DIFFERENCE_ORDERS
+from curves.queries.comparison_rows import COST, DIFFERENCE_ORDERS
 from curves.sensitometry import REASONS
 from labsite.common.errors import NotFound
 
-PLAIN_HEADINGS = (("name", "Stock", False), ("box", "Box", True), ("rolls", "Rolls", True))
+PLAIN_HEADINGS = (
+    ("name", "Stock", False),
+    ("box", "Box", True),
+    ("rolls", "Rolls", True),
+    (COST, "Cost per frame", True),
+)
 
 
 @require_safe

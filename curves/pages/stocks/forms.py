@@ -4,7 +4,7 @@ from django import forms
 
 from curves.models import FilmStock
 from curves.models.films import Sensitisation
-from curves.pages.fields import day_field, text_area
+from curves.pages.fields import DecimalField, day_field, text_area
 from curves.queries.comparison import StandardPair
 from curves.queries.stock_list import StockFilter
 from curves.services.films import FASTEST_BOX_SPEED
@@ -28,6 +28,7 @@ class StockFilterForm(forms.Form):
     production = forms.ChoiceField(
         label="Sold", required=False, choices=[("", "any"), ("yes", "in production"), ("no", "discontinued")]
     )
+    cost = DecimalField(label="Cost per frame to", required=False, min_value=0)
     result = forms.ChoiceField(
         label="Result", required=False, choices=[("", "with or without"), ("yes", "with"), ("no", "without")]
     )
@@ -58,6 +59,7 @@ class StockFilterForm(forms.Form):
             slowest=typed["slowest"],
             fastest=typed["fastest"],
             has_result=YES_OR_NO[typed["result"]],
+            dearest_frame=typed["cost"],
         )
 
 

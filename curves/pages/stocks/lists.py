@@ -15,6 +15,7 @@ from curves.pages.listing import (
 )
 from curves.pages.stocks.forms import StockFilterForm
 from curves.queries.comparison import StandardPair, standard_pairs
+from curves.queries.frame_costs import frame_costs
 from curves.queries.stock_list import listed_stocks, stock_rows, stocks_by_format
 from curves.sensitometry import MEASURES
 
@@ -27,6 +28,7 @@ SORT_KEYS = {
     "contrast": "contrast_index_value",
     "rolls": "roll_count",
     "newest": "newest_accepted_at",
+    "cost": "frame_cost",
 }
 EXPORTED = ("iso_speed", "exposure_index", "box_difference_stops", "average_gradient_150", "contrast_index")
 
@@ -38,15 +40,26 @@ def stock_list(request):
     by_format = stocks_by_format(request.user)
     form = StockFilterForm(request.GET, pairs=standard_pairs(request.user), formats=by_format)
     pair = form.pair()
-    stocks = listed_stocks(request.user, form.wanted(), pair, by_format)
+    wanted = form.wanted()
+    film_format = wanted.format if wanted else ""
+    is_by_cost = request.GET.get("sort", "").lstrip("-") == "cost"
+    costs = None
+    if is_by_cost or is_export(request) or (wanted and wanted.dearest_frame is not None):
+        costs = frame_costs(film_format=film_format)
+    stocks = listed_stocks(request.user, wanted, pair, by_format, costs.comparable if costs else None)
     stocks = sorted_rows(request, stocks, SORT_KEYS, default="name")
     if is_export(request):
-        return csv_file("stocks.csv", stock_rows(request.user, stocks, pair), _columns(pair))
+        return csv_file("stocks.csv", stock_rows(request.user, stocks, pair, costs), _columns(pair))
     page = page_of(request, stocks)
+    shown = list(page.object_list)
+    costs = costs or frame_costs([stock.pk for stock in shown], film_format=film_format)
+    rows = stock_rows(request.user, shown, pair, costs)
     context = {
         "form": form,
         "page": page,
-        "rows": stock_rows(request.user, page.object_list, pair),
+        "rows": rows,
+        "currency": costs.currency,
+        "is_mixed_currency": len({row.cost.currency for row in rows if row.cost}) > 1,
         "pair": pair,
         "is_filtered": any(value for name, value in request.GET.items() if name in form.fields),
         "export_url": export_url(request),
@@ -69,6 +82,10 @@ def _columns(pair: StandardPair | None) -> Columns:
         ("rolls_left_out", lambda row: row.result.pooled.left_out_count if row.result else None),
         ("newest_roll_accepted", lambda row: _day(row.newest_accepted_at)),
         ("in_by_override", lambda row: "; ".join(row.overrides)),
+        ("cost_per_frame", lambda row: float(row.cost.value) if row.cost else None),
+        ("cost_currency", lambda row: row.cost.currency if row.cost else None),
+        ("cost_of", lambda row: row.cost.cheapest.content_words if row.cost else None),
+        ("cost_priced_on", lambda row: row.cost.cheapest.priced_on.isoformat() if row.cost else None),
     ]
     for name in EXPORTED:
         unit = MEASURES[name].unit
