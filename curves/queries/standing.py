@@ -7,7 +7,6 @@ from django.db.models import F, Q
 from curves.models import (
     Analysis,
     ExposureRevision,
-    PooledAnalysis,
     Roll,
     RollState,
     SpreadEstimate,
@@ -36,18 +35,14 @@ def standing_analyses(standing) -> list[Analysis]:
 
 def rolls_behind(pooled_ids: Iterable[int]) -> dict[int, list[Roll]]:
     """Return pooled analysis → its rolls with their runs, oldest first, by one query."""
-    through = PooledAnalysis.analyses.through.objects.filter(pooledanalysis_id__in=pooled_ids)
     of_roll = ("member_id", "control_override_reason", "hold_reason", "hold_override_reason")
-    of_run = ("operator_id", "control_state")
-    rows = through.select_related("analysis__roll__run").only(
-        "pooledanalysis_id",
-        "analysis__roll_id",
-        *(f"analysis__roll__{name}" for name in of_roll),
-        *(f"analysis__roll__run__{name}" for name in of_run),
+    of_run = ("run__operator_id", "run__control_state")
+    rolls = Roll.objects.filter(analyses__pooled_in__in=pooled_ids).annotate(
+        pooled_id=F("analyses__pooled_in")
     )
     found: dict[int, list[Roll]] = {}
-    for row in rows.order_by("analysis__roll_id"):
-        found.setdefault(row.pooledanalysis_id, []).append(row.analysis.roll)
+    for roll in rolls.select_related("run").only(*of_roll, *of_run).order_by("pk"):
+        found.setdefault(roll.pooled_id, []).append(roll)
     return found
 
 

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from django.utils.html import format_html, format_html_join
+from django.utils.html import escape
 from django.utils.safestring import SafeString
 
 from curves.pages.compare.drawing import sheet_url, stock_key
@@ -140,41 +140,36 @@ def _row(stock: ComparedStock, selection: Selection) -> Row:
         hide_query=selection.hiding(pk).query(),
         own=own,
         differences=differences,
-        cells=format_html_join("", "{}", ((_cell_text(by_name[name], pk),) for name in selection.columns)),
+        cells=SafeString("".join(_cell_text(by_name[name], pk) for name in selection.columns)),
         url=sheet_url(stock),
         selection=selection,
     )
 
 
-def _cell_text(cell: Cell, pk: int) -> str:
-    """A table cell, written here since a page has a thousand: ``components/measure.html`` in brief."""
+def _cell_text(cell: Cell, pk: int) -> SafeString:
+    """A table cell, written here since a page has a thousand: ``components/measure.html`` in brief.
+
+    For the same reason only what is words is escaped: the rest are numbers and names of the registry.
+    """
     anchor = cell_anchor(pk, cell.name)
     if cell.measure is None:
-        return format_html('<td class="number" id="{}">–</td>', anchor)
+        return SafeString(f'<td class="number" id="{anchor}">–</td>')
     parts = measure_parts(cell.measure, cell.name, is_column=True)
     if parts["is_withheld"]:
-        return format_html(
-            '<td class="number" id="{}"><span class="measure measure-withheld" data-reason="{}" title="{}">'
-            '<span class="measure-short" aria-hidden="true">{}</span>'
-            '<span class="visually-hidden">Withheld. {}</span></span></td>',
-            anchor,
-            parts["reason"],
-            parts["reason_text"],
-            parts["reason_short"] or "–",
-            parts["reason_text"],
+        reason, short = escape(parts["reason_text"]), escape(parts["reason_short"] or "–")
+        return SafeString(
+            f'<td class="number" id="{anchor}"><span class="measure measure-withheld"'
+            f' data-reason="{escape(parts["reason"])}" title="{reason}">'
+            f'<span class="measure-short" aria-hidden="true">{short}</span>'
+            f'<span class="visually-hidden">Withheld. {reason}</span></span></td>'
         )
     bound = f"{parts['bound']} " if parts["bound"] else ""
-    interval = format_html(' <span class="measure-interval">{}</span>', parts["interval"])
-    verdict = format_html('<span class="compare-verdict">{}</span>', cell.verdict)
-    return format_html(
-        '<td class="number" id="{}"><span class="measure"><data class="measure-value" value="{}">{}{}</data>'
-        "{}</span>{}</td>",
-        anchor,
-        repr(parts["value"]),
-        bound,
-        parts["text"],
-        interval if parts["interval"] else "",
-        verdict if cell.verdict else "",
+    interval = f' <span class="measure-interval">{parts["interval"]}</span>' if parts["interval"] else ""
+    verdict = f'<span class="compare-verdict">{escape(cell.verdict)}</span>' if cell.verdict else ""
+    return SafeString(
+        f'<td class="number" id="{anchor}"><span class="measure">'
+        f'<data class="measure-value" value="{parts["value"]!r}">{bound}{parts["text"]}</data>'
+        f"{interval}</span>{verdict}</td>"
     )
 
 
