@@ -28,10 +28,10 @@ class StockFilterForm(forms.Form):
     production = forms.ChoiceField(
         label="Sold", required=False, choices=[("", "any"), ("yes", "in production"), ("no", "discontinued")]
     )
-    cost = DecimalField(label="Cost per frame to", required=False, min_value=0)
     result = forms.ChoiceField(
         label="Result", required=False, choices=[("", "with or without"), ("yes", "with"), ("no", "without")]
     )
+    cost = DecimalField(label="Cost per frame to", required=False, min_value=0)
 
     def __init__(self, *args, pairs: tuple[StandardPair, ...], formats, **kwargs):
         super().__init__(*args, **kwargs)
