@@ -2,9 +2,10 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date
 
-from django.db.models import Count, Max
+from django.db.models import Count, DateField, Max
+from django.db.models.functions import Coalesce, TruncDate
 from django.utils import timezone
 
 from curves.models import ExposureRevision, FilmStock, ProcessRevision, RevisionState, Roll, RollState
@@ -42,11 +43,11 @@ class PlannedRoll:
 
 @dataclass(frozen=True)
 class CoverageCell:
-    """One stock under one pair of standards."""
+    """One stock under one pair of standards; ``newest_on`` is when its newest roll was developed."""
 
     standards: StandardsInForce
     count: int
-    newest_at: datetime | None
+    newest_on: date | None
     age_days: int | None
     state: str
     planned: tuple[PlannedRoll, ...]
@@ -153,11 +154,15 @@ def _under(rolls, pairs: tuple[StandardsInForce, ...]):
     )
 
 
-def _counted(pairs: tuple[StandardsInForce, ...]) -> dict[tuple, tuple[int, datetime]]:
-    """(stock, process, exposure) → how many rolls count, and when the newest was accepted."""
+def _counted(pairs: tuple[StandardsInForce, ...]) -> dict[tuple, tuple[int, date]]:
+    """(stock, process, exposure) → how many rolls count, and when the newest was tested.
+
+    A roll is as old as its development, else its exposure; where neither is known, as its acceptance.
+    """
     rolls = _under(standing_rolls(), pairs).order_by()
+    tested = Coalesce("run__ran_on", "exposed_on", TruncDate("accepted_at"), output_field=DateField())
     rows = rolls.values_list("batch__stock", "process_revision", "exposure_revision").annotate(
-        count=Count("pk"), newest=Max("accepted_at")
+        count=Count("pk"), newest=Max(tested)
     )
     return {tuple(key): (count, newest) for *key, count, newest in rows}
 
@@ -179,7 +184,7 @@ def _cell(
 ) -> CoverageCell:
     key = (stock.pk, pair.process.pk, pair.exposure.pk)
     count, newest = counted.get(key, (0, None))
-    age = None if newest is None else max((timezone.now() - newest) // timedelta(days=1), 0)
+    age = None if newest is None else max((timezone.localdate() - newest).days, 0)
     state = MISSING if not count else STALE if age is not None and age > wanted.stale_after_days else FRESH
     return CoverageCell(pair, count, newest, age, state, tuple(planned.get(key, ())))
 

@@ -36,7 +36,7 @@ def _accepted(owner, process, exposure, stock, days):
     analysis = Analysis.objects.create(
         roll=roll, engine_version="0", input_digest="0" * 64, measures={}, detail={}
     )
-    then = timezone.now() - timedelta(days=days, hours=1)
+    then = timezone.now() - timedelta(days=days)
     Roll.objects.filter(pk=roll.pk).update(current_analysis=analysis, accepted_at=then)
 
 
@@ -56,6 +56,29 @@ def test_cells_count_accepted_rolls_and_tell_the_age_of_the_newest(lab, owner):
     )
     assert (cell.count, cell.age_days, cell.state) == (2, 3, "fresh")
     assert board.totals == {"missing": 6, "stale": 1, "fresh": 1}
+
+
+@pytest.mark.parametrize(
+    ("exposed", "developed", "age"),
+    [(None, None, 3), (50, None, 50), (50, 45, 45), (None, 45, 45)],
+)
+def test_age_counts_from_development_else_from_exposure_else_from_acceptance(
+    lab, owner, exposed, developed, age
+):
+    """Days ago that the one roll was exposed and developed; it was accepted three days ago."""
+    from tests.factories.rolls import make_run
+
+    today = timezone.localdate()
+    Roll.objects.filter(batch__stock=lab["stocks"]["Stale 50"]).delete()
+    _accepted(owner, lab["process"], lab["exposure"], lab["stocks"]["Stale 50"], 3)
+    roll = Roll.objects.filter(batch__stock=lab["stocks"]["Stale 50"])
+    run = None
+    if developed:
+        run = make_run(owner, lab["process"], ran_on=today - timedelta(days=developed))
+    roll.update(exposed_on=today - timedelta(days=exposed) if exposed else None, run=run)
+    board = coverage_board(owner, CoverageFilter(name_or_maker="Stale"))
+    assert board.rows[0].age_days == age
+    assert {cell.newest_on for cell in board.rows[0].cells} == {today - timedelta(days=age), None}
 
 
 def test_stale_is_what_the_days_say(lab, owner):

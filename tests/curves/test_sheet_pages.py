@@ -103,6 +103,19 @@ def test_the_processing_sheet_fills_in_the_run(client_for, roll, owner):
     assert "mixed 2026-05" in page and "<dd>7</dd>" in page
 
 
+def test_in_contact_the_camera_s_frames_are_of_the_target_and_not_of_the_tablet(client_for, roll, owner):
+    """The standard's own words describe the tablet: they are no target of the camera."""
+    ExposureRevision.objects.filter(pk=roll.exposure_revision_id).update(
+        target="Step tablet A, emulsion to emulsion"
+    )
+    sheet = exposure_sheet(owner, roll.pk, SheetSettings(1 / 60, 8.0, 100.0))
+    assert sheet.is_contact and len(sheet.bracket) == 13
+    assert {frame.what for frame in sheet.bracket} == {"Grey card and target"}
+    page = client_for(owner).get(reverse("roll_exposure_sheet", args=[roll.pk])).text
+    assert "emulsion to emulsion" not in page and "as for the tablet" not in page
+    assert "exposed in contact" in page
+
+
 def test_a_photographed_tablet_is_said(client_for, roll, owner):
     ExposureRevision.objects.filter(pk=roll.exposure_revision_id).update(method="tablet_photographed")
     assert (

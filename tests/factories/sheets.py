@@ -92,7 +92,7 @@ def full_sheet(of: SheetVersion) -> SheetVersion:
         "roll_count": 1,
         "patches": [{"patch": patch, "shift": shift, "difference": shift} for patch in PATCHES],
     }
-    content["prices"] = [PRICE, PRICE | {"format": "120"}, PRICE | {"format": "sheet"}]
+    content["prices"] = [PRICE | {"format": name} for name in ("35 mm", "120", "sheet", "127", "70 mm")]
     otherwise = {name: content["measures"][name] for name in ("exposure_index", "average_gradient_150")}
     content["development"] = [
         {

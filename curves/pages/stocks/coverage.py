@@ -107,7 +107,7 @@ _COLUMNS = [
     ("process", lambda line: str(line[1].standards.process)),
     ("exposure", lambda line: str(line[1].standards.exposure)),
     ("rolls", lambda line: line[1].count),
-    ("newest", lambda line: f"{line[1].newest_at:%Y-%m-%d}" if line[1].newest_at else ""),
+    ("newest", lambda line: f"{line[1].newest_on:%Y-%m-%d}" if line[1].newest_on else ""),
     ("age [day]", lambda line: line[1].age_days),
     ("state", lambda line: line[1].state),
     ("under way", lambda line: "; ".join(f"{each.code} {each.state}" for each in line[1].planned)),

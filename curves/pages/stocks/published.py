@@ -98,6 +98,8 @@ def _page(request, shown: SheetVersion):
         "more_rolls": len(every) - rows.MOST_ROLLS,
         "every_roll": every if len(every) > rows.MOST_ROLLS else [],
         "flags": content["flags"][: rows.MOST_FLAGS],
+        "prices": content["prices"][: rows.MOST_PRICES],
+        "more_prices": len(content["prices"]) - rows.MOST_PRICES,
         "more_flags": len(content["flags"]) - rows.MOST_FLAGS,
         "curve_rows": rows.curve_rows(content),
         "other_processing": rows.other_processing(content),

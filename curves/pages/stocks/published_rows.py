@@ -34,6 +34,7 @@ KEY_MEASURES = (
 #: Rolls that fit on the page, the newest; the rest are in the list below it.
 MOST_ROLLS = 5
 MOST_FLAGS = 2
+MOST_PRICES = 3
 MOST_OTHERS = 2
 #: Narrow enough for labels of seven points where the figure takes more than half a page's width.
 FIGURE_SIZE = {"width": 560.0, "height": 300.0}
