@@ -1,7 +1,6 @@
 """Pages of jobs: the list, one job, the fragment that shows progress, and the two things one can do."""
 
 from django import forms
-from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -9,8 +8,8 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
 from labsite.accounts.pages.access import members_only, posted_from
+from labsite.accounts.pages.outcomes import done_or_told
 from labsite.common.access import is_admin, is_member
-from labsite.common.errors import WrongState
 from labsite.jobs import queries, services
 from labsite.jobs.models import Job
 
@@ -89,11 +88,4 @@ def retry(request, job_id):
 
 def _changed(request, job_id, service, done: str):
     job = get_object_or_404(queries.visible_jobs(request.user), pk=job_id)
-    try:
-        service(actor=request.user, job=job)
-    except WrongState as refusal:
-        # It ended, or somebody else acted, since the page was loaded; the page now shows how it is.
-        messages.error(request, refusal.message)
-    else:
-        messages.success(request, done)
-    return redirect("jobs:detail", job.pk)
+    return done_or_told(request, redirect("jobs:detail", job.pk), service, done, job=job)

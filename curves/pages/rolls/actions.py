@@ -8,35 +8,35 @@ from curves.pages.rolls.forms import RemarkForm
 from curves.pages.rolls.roll import roll_response
 from curves.services.fitting import refit_roll
 from curves.services.rolls import add_strip, recall_roll, remark_on_roll, submit_roll
-from labsite.common.errors import InvalidInput, WrongState
+from labsite.accounts.pages.outcomes import done_or_told
 
 
 @posted_from("roll")
 @members_only
 def submit(request, roll_id: int):
     """Hand the roll in for review."""
-    return done_or_told(request, roll_id, submit_roll, "The roll is submitted for review.")
+    return _done(request, roll_id, submit_roll, "The roll is submitted for review.")
 
 
 @posted_from("roll")
 @members_only
 def recall(request, roll_id: int):
     """Take a submitted roll back."""
-    return done_or_told(request, roll_id, recall_roll, "The roll is yours again; submit it when it is ready.")
+    return _done(request, roll_id, recall_roll, "The roll is yours again; submit it when it is ready.")
 
 
 @posted_from("roll")
 @members_only
 def refit(request, roll_id: int):
     """Ask anew for the roll's curve."""
-    return done_or_told(request, roll_id, refit_roll, "The curve is being fitted again.")
+    return _done(request, roll_id, refit_roll, "The curve is being fitted again.")
 
 
 @posted_from("roll")
 @members_only
 def add(request, roll_id: int):
     """Add another strip."""
-    return done_or_told(request, roll_id, add_strip, "A strip is added.")
+    return _done(request, roll_id, add_strip, "A strip is added.")
 
 
 @posted_from("roll")
@@ -50,13 +50,5 @@ def remark(request, roll_id: int):
     return redirect("roll", roll_id)
 
 
-def done_or_told(request, roll_id: int, service, done: str, **arguments):
-    """Do it and say so, or say why it was not done; the roll's page shows either."""
-    try:
-        service(actor=request.user, roll_id=roll_id, **arguments)
-    except (InvalidInput, WrongState) as fault:
-        # The roll has moved on since the page was loaded; the page now shows how it stands.
-        messages.error(request, fault.message)
-    else:
-        messages.success(request, done)
-    return redirect("roll", roll_id)
+def _done(request, roll_id: int, service, done: str):
+    return done_or_told(request, redirect("roll", roll_id), service, done, roll_id=roll_id)

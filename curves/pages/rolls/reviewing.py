@@ -6,12 +6,12 @@ from django.views.decorators.http import require_safe
 
 from curves.models.processes import ControlState
 from curves.pages.access import GET_OR_POST, admins_only, members_only, posted_from
-from curves.pages.rolls.actions import done_or_told
 from curves.pages.rolls.forms import AcceptForm, OverrideForm, ReturnForm
 from curves.pages.rolls.roll import roll_response
 from curves.queries.reviews import review_queue
 from curves.queries.rolls import endable_roll, visible_roll
 from curves.services.reviews import accept_roll, override_control, return_roll, void_roll, withdraw_roll
+from labsite.accounts.pages.outcomes import done_or_told
 from labsite.common.errors import InvalidInput, WrongState
 
 
@@ -72,7 +72,7 @@ def override(request, roll_id: int):
     """Let a roll of a run out of control into comparisons; with ``lift`` hold it back again."""
     if "lift" in request.POST:
         done = "The roll is held back again."
-        return done_or_told(request, roll_id, override_control, done, reason="")
+        return _told(request, roll_id, override_control, done, reason="")
     done = "The roll enters comparisons; your reason is shown with it."
     return _decided(request, roll_id, OverrideForm(request.POST), override_control, done, "override_form")
 
@@ -96,4 +96,8 @@ def _ended(request, roll_id: int, service, words: dict, done: str):
     if request.method != "POST":
         roll = endable_roll(request.user, roll_id)
         return render(request, "curves/rolls/confirm.html", {"roll": roll, "words": words})
-    return done_or_told(request, roll_id, service, done, reasons=request.POST.get("reason", ""))
+    return _told(request, roll_id, service, done, reasons=request.POST.get("reason", ""))
+
+
+def _told(request, roll_id: int, service, done: str, **arguments):
+    return done_or_told(request, redirect("roll", roll_id), service, done, roll_id=roll_id, **arguments)

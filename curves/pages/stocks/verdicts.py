@@ -16,6 +16,7 @@ from curves.services.verdicts import (
     withdraw_verdict,
     write_verdict,
 )
+from labsite.accounts.pages.outcomes import done_or_told
 from labsite.common.errors import LabError, NotAllowed, WrongState
 
 SENT = "Your verdict waits for an admin."
@@ -68,7 +69,10 @@ def rewrite(request, verdict_id: int):
 def withdraw(request, verdict_id: int):
     """Take one's verdict back."""
     one_verdict(request.user, verdict_id)
-    return _done(request, verdict_id, withdraw_verdict, "Your verdict is withdrawn; its text is kept.")
+    done = "Your verdict is withdrawn; its text is kept."
+    return done_or_told(
+        request, redirect("verdict", verdict_id), withdraw_verdict, done, verdict_id=verdict_id
+    )
 
 
 @posted_from("verdict")
@@ -103,16 +107,6 @@ def _decided(request, verdict_id: int, service, done: str):
         return _verdict_page(request, verdict_id, decision_form=form, status=400)
     messages.success(request, done)
     return redirect("verdict_queue")
-
-
-def _done(request, verdict_id: int, service, done: str):
-    try:
-        service(actor=request.user, verdict_id=verdict_id)
-    except LabError as fault:
-        messages.error(request, fault.message)
-    else:
-        messages.success(request, done)
-    return redirect("verdict", verdict_id)
 
 
 def _verdict_page(request, verdict_id: int, *, decision_form=None, status: int = 200):

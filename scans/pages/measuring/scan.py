@@ -6,6 +6,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_safe
 
 from curves.pages.access import members_only, posted_from
+from labsite.accounts.pages.outcomes import done_or_told
 from labsite.common.access import is_admin
 from labsite.common.errors import LabError
 from scans.models import MeasurementKind
@@ -105,13 +106,7 @@ def calibrate(request, scan_id: int):
 
 
 def _done(request, scan_id: int, service, done: str, **arguments):
-    try:
-        service(actor=request.user, scan_id=scan_id, **arguments)
-    except LabError as fault:
-        messages.error(request, fault.message)
-    else:
-        messages.success(request, done)
-    return redirect("scan", scan_id)
+    return done_or_told(request, redirect("scan", scan_id), service, done, scan_id=scan_id, **arguments)
 
 
 def _page(

@@ -17,7 +17,7 @@ GET   verdict                    approved       200 200 200 200 302 302
 GET   verdict_rewrite            approved       403 200 403 302 302 302
 POST  verdict_rewrite            approved       403 400 403 403 403 403
 GET   verdict_withdraw           waiting        302 302 302 302 302 302
-POST  verdict_withdraw           waiting        302 404 302 403 403 403
+POST  verdict_withdraw           waiting        302 404 403 403 403 403
 POST  verdict_approve            waiting        403 403 302 403 403 403
 GET   verdict_approve            waiting        302 302 302 302 302 302
 POST  verdict_decline            waiting        403 403 400 403 403 403
