@@ -192,6 +192,8 @@ export async function mount(root) {
     return { data, layout: { ...layout, dragmode: isCoarse ? false : (layout.dragmode ?? "zoom") } };
   };
   const first = painted();
+  const sizeNow = () => `${canvas.clientWidth} × ${canvas.clientHeight}`;
+  let size = sizeNow();
   canvas.replaceChildren();
   await Plotly.newPlot(canvas, first.data, first.layout, CONFIG);
   const redraw = () => {
@@ -205,6 +207,8 @@ export async function mount(root) {
   new ResizeObserver(() => {
     cancelAnimationFrame(frame);
     frame = requestAnimationFrame(() => {
+      if (sizeNow() === size) return; // as when watching begins, just after the first drawing
+      size = sizeNow();
       if (canvas.clientWidth < NARROW_PX !== isNarrow) redraw();
       Plotly.Plots.resize(canvas);
     });
