@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from django.db.models import Max, QuerySet
+from django.db.models import Count, Max, QuerySet
 
 from curves.models import (
     FilmStock,
@@ -133,7 +133,7 @@ def pair_ids(pair_key: str) -> tuple[int, int]:
 
 
 def _pairs(versions: QuerySet[SheetVersion]) -> tuple[SheetPair, ...]:
-    """Those with sheets: in force first, the newest first."""
+    """Those with sheets: in force first, then those under which most stocks stand, the newest first."""
     found = versions.order_by().values("process_revision_id", "exposure_revision_id")
     rows = found.annotate(newest=Max("pk")).values_list(
         "process_revision_id",
@@ -146,7 +146,9 @@ def _pairs(versions: QuerySet[SheetVersion]) -> tuple[SheetPair, ...]:
         "exposure_revision__state",
         "newest",
     )
-    ordered = sorted(rows, key=lambda row: (_is_superseded(row), -row[8]))
+    rows = list(rows)
+    counts = _stock_counts() if len(rows) > 1 else {}
+    ordered = sorted(rows, key=lambda row: (_is_superseded(row), -counts.get(row[:2], 0), -row[8]))
     return tuple(
         SheetPair(
             key=f"{row[0]}-{row[1]}",
@@ -155,6 +157,13 @@ def _pairs(versions: QuerySet[SheetVersion]) -> tuple[SheetPair, ...]:
         )
         for row in ordered
     )
+
+
+def _stock_counts() -> dict[tuple[int, int], int]:
+    """Pair → how many stocks have a result under it."""
+    pair = ("process_revision_id", "exposure_revision_id")
+    counted = StockResult.objects.order_by().values(*pair).annotate(stocks=Count("pk"))
+    return {row[:2]: row[2] for row in counted.values_list(*pair, "stocks")}
 
 
 def _is_superseded(row) -> bool:
