@@ -92,3 +92,29 @@ def test_two_stocks_are_compared_on_a_phone(demo_lab, visitor, page_for):
         assert is_as_wide_as_its_window(page)
         assert_accessible(page)
         look(page, f"compare_{theme}_390")
+
+
+def test_a_phone_shows_curves_first_and_compares_what_is_ticked_far_down(demo_lab, visitor, page_for):
+    page = page_for(visitor, width=390)
+    page.goto("/compare/")
+    wait_until_drawn(page)
+    assert page.locator("figure.plot").bounding_box()["y"] < 600, "curves begin on the first screen"
+    align = page.get_by_label("Align")
+    assert not align.is_visible()
+    page.get_by_text("How it is drawn").press("Enter")
+    align.select_option("contrast")
+    page.get_by_label("Wrensfell 50", exact=True).check()
+    button = page.get_by_role("button", name="Compare the ticked")
+    assert button.bounding_box()["y"] < page.viewport_size["height"], "in view as long as the table is"
+    button.click()
+    page.wait_for_url("**stocks=*")
+    assert "align=contrast" in page.url
+    wait_until_drawn(page)
+    assert is_as_wide_as_its_window(page)
+
+
+def test_where_there_is_room_nothing_of_the_drawing_is_folded(demo_lab, visitor, page_for):
+    page = page_for(visitor)
+    page.goto("/compare/")
+    assert page.get_by_label("Align").is_visible()
+    assert not page.get_by_text("How it is drawn").is_visible()
