@@ -4,6 +4,7 @@ What is measured on it is how pages take the number of stocks, not what the engi
 """
 
 from datetime import UTC, datetime
+from functools import cache
 
 import numpy as np
 
@@ -36,6 +37,22 @@ ZERO = 3.2
 
 def make_many_stocks(member, standards, *, stocks: int, rolls: int = 5, seed: int = 7) -> list[FilmStock]:
     """Make this many stocks with accepted rolls, results, a reference and the lab's spread."""
+    documents, pooled, spread, drawn = _fitted(rolls, seed)
+    rng = np.random.default_rng(seed)
+    rng.bit_generator.state = drawn
+    films = _films(member, stocks)
+    shifts = np.round(rng.uniform(-0.6, 0.6, stocks), 3)
+    _store(member, standards, films, shifts, documents, pooled, rolls)
+    process, exposure = standards
+    pair = {"process_revision": process, "exposure_revision": exposure}
+    HouseReference.objects.create(stock=films[0], **pair, appointed_by=member)
+    SpreadEstimate.objects.create(**pair, engine_version=ENGINE_VERSION, input_digest="0" * 64, spread=spread)
+    return films
+
+
+@cache
+def _fitted(rolls: int, seed: int) -> tuple:
+    """Documents of rolls and of what they pool to, a kind each; the spread; how far numbers were drawn."""
     from tests.sensitometry.truths import SMOOTH, draw_truth, readings_of
 
     rng = np.random.default_rng(seed)
@@ -49,19 +66,7 @@ def make_many_stocks(member, standards, *, stocks: int, rolls: int = 5, seed: in
     families = [analyses[number * rolls : (number + 1) * rolls] for number in range(KINDS)]
     documents = [[roll.to_dict() for roll in family] for family in families]
     pooled = [pool_analyses(family).to_dict() for family in families]
-    films = _films(member, stocks)
-    shifts = np.round(rng.uniform(-0.6, 0.6, stocks), 3)
-    _store(member, standards, films, shifts, documents, pooled, rolls)
-    process, exposure = standards
-    pair = {"process_revision": process, "exposure_revision": exposure}
-    HouseReference.objects.create(stock=films[0], **pair, appointed_by=member)
-    SpreadEstimate.objects.create(
-        **pair,
-        engine_version=ENGINE_VERSION,
-        input_digest="0" * 64,
-        spread=_spread(families).to_dict(),
-    )
-    return films
+    return documents, pooled, _spread(families).to_dict(), rng.bit_generator.state
 
 
 def _spread(families) -> LabSpread:
