@@ -26,8 +26,9 @@ def pytest_collection_modifyitems(config, items):
         return
     touching, others = [], []
     for item in items:
-        touches = "db" in item.fixturenames or "transactional_db" in item.fixturenames
-        (touching if touches or item.get_closest_marker("django_db") else others).append(item)
+        touches = {"db", "transactional_db"} & {*item.fixturenames} or item.get_closest_marker("django_db")
+        is_wanted = touches and not item.get_closest_marker("one_database")
+        (touching if is_wanted else others).append(item)
     config.hook.pytest_deselected(items=others)
     items[:] = touching
 

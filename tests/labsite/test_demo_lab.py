@@ -16,6 +16,8 @@ from labsite.demo.standards import LOG_EXPOSURE_CLEAR
 from labsite.demo.tungsten import BY_TUNGSTEN
 from labsite.jobs.models import Job
 
+pytestmark = pytest.mark.one_database  # only an embedded lab is ever a demo
+
 
 def test_the_lab_is_as_described(demo_lab):
     lab = current_lab()

@@ -10,7 +10,7 @@ import pytest
 from tests.architecture.sources import ROOT
 
 #: So many runs, which test processes may share out among them; each has a module in so many.
-PARTS = 6
+PARTS = 4
 #: More than the tests of the first issues; a selection that finds nothing must not pass for a success.
 FEWEST = 100
 MODULES = sorted(
