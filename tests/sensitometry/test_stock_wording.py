@@ -5,7 +5,7 @@ import pytest
 
 from curves.sensitometry import MEASURES, Readings, analyse_many, compare_with_reference
 from curves.sensitometry.comparing.stock_wording import CONTRAST, HIGHLIGHTS, SPEED, TOE, describe_stock
-from tests.figures.films import film, hopeless_film
+from tests.figures.films import film, hopeless_film, soft_toe
 from tests.sensitometry.truths import HARD, SMOOTH, draw_truth, readings_of
 
 ZERO = 3.2  # the log exposure of the first step is -3.2 lux·s
@@ -126,3 +126,14 @@ def test_what_nobody_measured_is_named_until_somebody_does():
     )
     everything = describe_stock(film(1), measured=frozenset({"colour", "grain", "sharpness"}))
     assert not any(sentence.text.startswith("Not measured") for sentence in everything)
+
+
+def test_a_toe_without_an_average_gradient_is_not_known_for_the_reason_of_the_gradient():
+    # From the speed point on there is room for the toe's 0.4 but not for the average gradient's 1.5.
+    exposures = np.arange(-3.6, -1.4, 0.1)
+    (analysis,) = analyse_many([Readings(exposures, np.round(soft_toe(exposures), 3), [0.25, 0.25])])
+    assert analysis.measures[TOE.name].value is not None
+    assert analysis.measures[CONTRAST.name].value is None
+    said = [sentence.text for sentence in describe_stock(analysis) if sentence.text.startswith("Not known")]
+    assert not any("It is withheld" in text for text in said)
+    assert any("contrast, the toe" in text for text in said)

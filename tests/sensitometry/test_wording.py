@@ -77,3 +77,8 @@ def test_different_reasons_are_said_apart():
     sentences = told(**given)
     assert sentences[0].text.startswith("Speed cannot be compared: one curve has absolute")
     assert "Contrast cannot be told apart" in sentences[1].text
+
+
+def test_an_end_that_rounds_to_zero_has_no_sign():
+    (speed, *_) = told(**{SHIFT: found(SHIFT, -0.1, -0.2, -0.004)})
+    assert speed.text.endswith("(−0.20 to 0.00 stops).")

@@ -159,7 +159,9 @@ def _unknown(measures, found, measured) -> tuple[Sentence, ...]:
     by_reason: dict[str, list[str]] = {}
     for name in subjects:
         if name not in said:
-            by_reason.setdefault(measures[name].reason, []).append(name)
+            # The toe is told by two gradients: where its own is known, it is the average that is withheld.
+            reason = measures[name].reason or measures[CONTRAST.name].reason
+            by_reason.setdefault(reason, []).append(name)
     open_sentences = []
     for reason, names in by_reason.items():
         words = _listed([subjects[name] for name in names])
