@@ -108,14 +108,34 @@ def full_sheet(of: SheetVersion) -> SheetVersion:
         for number in range(1, 5)
     ]
     content["process"]["cautions"] = "Ventilate the tank room; the developer can sensitise skin: wear gloves."
+    return _next_version(of, content, picture=picture, changes=["Everything was measured."])
+
+
+def with_longest_texts(of: SheetVersion) -> SheetVersion:
+    """The next version of a sheet, made by hand: every text as long as its field takes, or very long."""
+    content = copy.deepcopy(of.content)
+    word, sentence = (
+        "Panchromaticextraordinarily" * 3,
+        "A careful admin wrote all that there is to know. " * 40,
+    )
+    content["stock"] |= {"name": word[:80], "maker": word[:80], "base_material": sentence[:80]}
+    content["process"] |= {"label": sentence[:92], "developer": sentence[:120], "dilution": sentence[:60]}
+    content["process"] |= {"agitation": sentence[:200], "cautions": sentence[:1500].strip()}
+    content["process"] |= {name: sentence[:120] for name in ("stop_bath", "fixer", "wash")}
+    content["exposure"] |= {"label": sentence[:92], "light": sentence[:120]}
+    content["rolls"] = [roll | {"overrides": [sentence[:400]]} for roll in content["rolls"]]
+    content["prices"] = [PRICE | {"source": sentence[:120]}] * 4
+    return _next_version(of, content, changes=["Everything has longer words."])
+
+
+def _next_version(of: SheetVersion, content: dict, **others) -> SheetVersion:
     return SheetVersion.objects.create(
         stock=of.stock,
         process_revision=of.process_revision,
         exposure_revision=of.exposure_revision,
-        number=of.number + 1,
+        number=1 + max(of.stock.sheet_versions.values_list("number", flat=True)),
         pooled=of.pooled,
-        picture=picture,
         content=content,
-        changes=["Everything was measured."],
         digest=content_digest(content),
+        **others,
     )

@@ -9,7 +9,7 @@ from curves.models import SheetVersion
 from labsite.jobs.runner import run_waiting_jobs
 from tests.factories.labs import make_stocks, open_lab
 from tests.factories.rolls import make_standards
-from tests.factories.sheets import full_sheet
+from tests.factories.sheets import full_sheet, with_longest_texts
 from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look
 
 pytestmark = pytest.mark.journey
@@ -69,6 +69,21 @@ def test_a_visitor_reads_saves_and_prints_a_sheet(sheets, visitor, page_for):
         page.goto(address(version))
         page.locator("html[data-ready]").wait_for(state="attached")
         assert_one_page_of_a4(page.pdf(prefer_css_page_size=True))
+
+
+def test_texts_as_long_as_they_may_be_stay_on_one_page_and_say_where_they_are_cut(sheets, visitor, page_for):
+    version = with_longest_texts(sheets[0])
+    page = page_for(visitor)
+    page.goto(address(version))
+    page.locator("html[data-ready]").wait_for(state="attached")
+    cautions = page.locator(".sheet-foot p").first
+    assert version.content["process"]["cautions"] in cautions.inner_text(), "whole on the screen"
+    assert_one_page_of_a4(page.pdf(prefer_css_page_size=True))
+    page.emulate_media(media="print")
+    assert "(cut on paper; in full on the site)" in cautions.inner_text()
+    # Content wider than the paper would make the browser shrink the whole page.
+    page.set_viewport_size({"width": 710, "height": 1000})  # what 188 mm are at 96 pixels an inch
+    assert is_as_wide_as_its_window(page)
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])
