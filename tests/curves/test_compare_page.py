@@ -263,7 +263,8 @@ def test_what_is_said_of_a_row_is_fetched_by_itself(lab, owner, client_for):
         assert said and all(escape(text) in part.text for text in said), row.stock.stock.name
         assert ("Against the reference" in part.text) is bool(row.words)
         assert all(escape(text) not in page.text for text in said)
-    assert client.get("/compare/words/99999/").status_code == 404
+    for nothing in (99_999, 10**30):
+        assert client.get(f"/compare/words/{nothing}/").status_code == 404
 
 
 def test_what_is_pinned_stands_in_the_address_and_is_given_to_the_script(lab, owner, client_for):

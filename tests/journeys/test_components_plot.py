@@ -7,72 +7,10 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 
 from curves.figures.styles import DASHES, HUES
+from tests.journeys.component_plot import BODY, CURVES, figure
 from tests.journeys.component_site import ComponentSite
 
 pytestmark = pytest.mark.journey
-
-BODY = (
-    '{% include "components/plot.html" with id="curves" title="Characteristic curves" figure=figure '
-    'table="numbers" limits=True filename="alder" only %}'
-    '{% include "components/curve_list.html" with curves=curves for="curves" only %}'
-    '{% table_scroll "Numbers" %}<table class="table" id="numbers" data-plot="curves"><tbody>'
-    '{% for curve in curves %}<tr data-curve="{{ curve.key }}"><th scope="row"><a href="#x">{{ curve.label }}'
-    "</a></th></tr>{% endfor %}</tbody></table>{% endtable_scroll %}"
-    '<form method="post" action="/theme/" data-module="theme"><button name="theme" value="dark">Dark</button>'
-    '<button name="theme" value="safelight">Safelight</button></form>'
-)
-CURVES = [
-    {"key": "reference", "label": "House reference: Alder 100", "ink": "reference"},
-    {"key": "s0", "label": "Birchwater 50", "ink": 0},
-    {"key": "s1", "label": "Candlewick 200", "ink": 1},
-]
-
-
-def line(role, ink, key, name, offset, low=-3.0):
-    x = [low + 0.04 * i for i in range(100)]
-    y = [0.2 + offset + 2.2 / (1 + math.exp(-1.6 * (at + 1.2))) for at in x]
-    return {
-        "type": "scatter",
-        "mode": "lines",
-        "name": name,
-        "x": x,
-        "y": y,
-        "meta": {"role": role, "ink": ink, "key": key},
-    }
-
-
-def figure():
-    reference = line("reference", "reference", "reference", "Alder 100", 0.0)
-    band = {
-        "type": "scatter",
-        "mode": "lines",
-        "x": reference["x"] + reference["x"][::-1],
-        "y": [y + 0.05 for y in reference["y"]] + [y - 0.05 for y in reference["y"]][::-1],
-        "fill": "toself",
-        "showlegend": False,
-        "meta": {"role": "band", "ink": "reference", "key": "reference"},
-    }
-    construction = {
-        "type": "scatter",
-        "mode": "lines",
-        "x": [-2, -2],
-        "y": [0, 1],
-        "showlegend": False,
-        "meta": {"role": "construction"},
-    }
-    stocks = [
-        line("stock", 0, "s0", "Birchwater 50", 0.1),
-        line("stock", 1, "s1", "Candlewick 200", 0.3, low=-2.0),
-    ]
-    note = {"text": "Birchwater 50", "x": 0.9, "y": 2.4, "showarrow": False, "name": "s0"}
-    layout = {
-        "xaxis": {"title": {"text": "log exposure (log₁₀ lux·s)<br><sub>small print</sub>"}},
-        "yaxis": {"title": {"text": "gross density"}},
-        "annotations": [note],
-    }
-    meta = {"description": "Three characteristic curves.", "value_unit": "D"}
-    return {"data": [band, construction, reference, *stocks], "layout": layout, "meta": meta}
-
 
 REFERENCE, FIRST, SECOND = 2, 3, 4  # places among the traces
 
@@ -285,69 +223,6 @@ def test_a_curve_lights_its_row(plot):
     page.mouse.move(*place)
     page.mouse.move(place[0] + 1, place[1])
     page.locator("tr.is-lit[data-curve=s1]").wait_for()
-
-
-def test_lighting_is_quick_with_many_curves(plot, site):
-    """Target of the design: 16 ms a highlight; forty curves, median of 40, shared machine."""
-    many = figure()
-    many["data"] += [line("stock", None, f"m{i}", f"Stock {i}", 0.01 * i) for i in range(40)]
-    site.put("/many/", BODY, figure=many, curves=CURVES, has_plots=True)
-    page = site.open("/many/")
-    page.locator("figure[data-drawn]").wait_for()
-    median = page.evaluate(
-        """async () => {
-          const {lightsOf} = await import("/static/js/lights.js");
-          const lights = lightsOf("curves");
-          const times = [];
-          for (let i = 0; i < 40; i += 1) {
-            const start = performance.now();
-            lights.light(`m${i}`);
-            document.querySelector(".plot-lit path").getBoundingClientRect();
-            times.push(performance.now() - start);
-          }
-          return times.sort((a, b) => a - b)[20];
-        }"""
-    )
-    assert median < 16
-
-
-def test_a_grey_curve_is_lit_where_it_is_drawn(plot, site):
-    """Grey curves are drawn as one trace with gaps; a lit one stands once more above it, zoomed or not."""
-    many = figure()
-    many["data"] = [line("stock", None, f"m{i}", f"Stock {i}", 0.1 * i) for i in range(3)] + many["data"]
-    rows = [*CURVES, *({"key": f"m{i}", "label": f"Stock {i}", "ink": None} for i in range(3))]
-    site.put("/many/", BODY, figure=many, curves=rows, has_plots=True)
-    page = site.open("/many/")
-    page.locator("figure[data-drawn]").wait_for()
-    assert page.locator(".scatterlayer .trace").count() == 1 + 5
-    page.get_by_role("link", name="Stock 2").focus()
-    assert page.locator(".plot-lit path").count() == 1
-    for range_ in ([-3, 1], [-2, -1]):
-        page.evaluate(
-            "r => Plotly.relayout(document.querySelector('.plot-canvas'), {'xaxis.range': r})", range_
-        )
-        apart = page.evaluate(
-            """() => {
-              const canvas = document.querySelector(".plot-canvas");
-              const {xaxis, yaxis} = canvas._fullLayout;
-              const {x, y} = canvas.data.find(({uid}) => uid === "curve-grey");
-              const path = document.querySelector(".plot-lit path");
-              const at = path.getPointAtLength(path.getTotalLength());
-              const end = x.length - 2;  // the last but the gap: the end of the third curve
-              return [at.x - xaxis.d2p(x[end]), at.y - yaxis.d2p(y[end])];
-            }"""
-        )
-        assert apart == pytest.approx([0, 0], abs=0.5)
-    frame = page.evaluate(
-        """() => {
-          const of = (chosen) => document.querySelector(chosen).getBoundingClientRect();
-          const [mine, theirs] = [of(".plot-lit"), of(".plot-canvas .nsewdrag")];
-          return ["x", "y", "width", "height"].map((side) => mine[side] - theirs[side]);
-        }"""
-    )
-    assert frame == pytest.approx([0, 0, 0, 0], abs=1.5)
-    page.get_by_role("link", name="Birchwater 50").focus()
-    assert page.locator(".plot-lit path").count() == 0
 
 
 # --- Saving, limits, screen readers

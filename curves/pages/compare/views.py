@@ -14,6 +14,7 @@ from curves.pages.compare.tables import columns, ordered_stocks, table_rows
 from curves.queries.comparison import ComparisonView, comparison_view
 from curves.queries.comparison_document import comparison_document
 from curves.queries.comparison_rows import COST, DIFFERENCE_ORDERS
+from curves.queries.stocks import visible_stocks
 from curves.sensitometry import REASONS
 from labsite.common.errors import NotFound
 
@@ -23,6 +24,7 @@ PLAIN_HEADINGS = (
     ("rolls", "Rolls", True),
     (COST, "Cost per frame", True),
 )
+NO_WORDS = "This stock has no result under these standards, or it is not open to you."
 
 
 @require_safe
@@ -66,6 +68,8 @@ def compare(request):
 @readers_only
 def compare_words(request, stock_id: int):
     """Send what is said of one stock of the comparison, as a part of its page."""
+    if not visible_stocks(request.user).filter(pk=stock_id).exists():
+        raise NotFound(NO_WORDS)
     selection = Selection.from_query(request.GET).changed(stocks=(stock_id,), hidden=())
     view = comparison_view(
         request.user,
@@ -77,7 +81,7 @@ def compare_words(request, stock_id: int):
     )
     row = next((row for row in table_rows(view, selection) if row.stock.stock.pk == stock_id), None)
     if row is None:
-        raise NotFound("This stock has no result under these standards, or it is not open to you.")
+        raise NotFound(NO_WORDS)
     return render(request, "curves/compare/_row_words.html", {"row": row})
 
 
