@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from curves.figures.parts import REFERENCE_KEY, rounded
+from curves.figures.point_names import name_places
 
 MOST_NAMES = 60
 POINT_SIZE, REFERENCE_SIZE = 8, 13
+# The map's field on a usual screen, in pixels.
+FIELD = (640.0, 420.0)
 
 
 def relatives_map_figure(points: Sequence[tuple[str, str, float, float]], shown_share: float) -> dict:
@@ -23,10 +26,11 @@ def relatives_map_figure(points: Sequence[tuple[str, str, float, float]], shown_
     Returns
     -------
     dict
-        ``data``, ``layout`` and ``meta``; with more than sixty stocks names are shown under the pointer only.
+        ``data``, ``layout`` and ``meta``; names for which there is no room, and all
+        of more than sixty stocks, are shown under the pointer only.
     """
-    mode = "markers+text" if len(points) <= MOST_NAMES else "markers"
-    data = [_point(key, name, x, y, mode) for key, name, x, y in points]
+    places = _places(points) if len(points) <= MOST_NAMES else [None] * len(points)
+    data = [_point(*point, place) for point, place in zip(points, places, strict=True)]
     axis = {"showticklabels": True, "zeroline": False}
     share = f"{100 * shown_share:.0f} %"
     return {
@@ -50,17 +54,29 @@ def relatives_map_figure(points: Sequence[tuple[str, str, float, float]], shown_
     }
 
 
-def _point(key: str, name: str, x: float, y: float, mode: str) -> dict:
+def _places(points: Sequence[tuple[str, str, float, float]]) -> list[str | None]:
+    """Where names are written that have room, the reference's first; both axes have one scale."""
+    if not points:
+        return []
+    _, _, across, up = zip(*points, strict=True)
+    spans = [max(max(values) - min(values), 1e-9) for values in (across, up)]
+    scale = max(span / side for span, side in zip(spans, FIELD, strict=True))
+    shares = [((x - min(across)) / scale / FIELD[0], (y - min(up)) / scale / FIELD[1]) for *_, x, y in points]
+    first = [number for number, (key, *_) in enumerate(points) if key == REFERENCE_KEY]
+    return name_places(shares, [name for _, name, *_ in points], first=first, canvas=FIELD)
+
+
+def _point(key: str, name: str, x: float, y: float, place: str | None) -> dict:
     is_reference = key == REFERENCE_KEY
     meta = {"role": "point", "key": key} | ({"ink": "reference"} if is_reference else {})
     return {
         "type": "scatter",
-        "mode": mode,
+        "mode": "markers+text" if place else "markers",
         "name": name,
         "x": rounded([x]),
         "y": rounded([y]),
         "text": [name],
-        "textposition": "top center",
+        "textposition": place or "top center",
         "textfont": {"size": 11},
         "marker": {
             "size": REFERENCE_SIZE if is_reference else POINT_SIZE,

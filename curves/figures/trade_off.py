@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from curves.figures.parts import REFERENCE_KEY, rounded
+from curves.figures.point_names import name_places
 from curves.figures.styles import line_style
 
 MOST_NAMES = 30
@@ -80,11 +81,11 @@ def trade_off_figure(
     data = []
     if len(lines[0]):
         data = [_band(lines[1], lines[2]), _edge(lines[0])]
-    named = _named(points)
+    places = _places(points, limits, is_log_across)
     crowd = [] if len(points) <= MOST_APART else [p for p in points if p.verdict == "off" and p.ink is None]
     crowd = [point for point in crowd if point.key != REFERENCE_KEY]
     data += [_crowd(crowd)] if crowd else []
-    data += [_point(point, is_named=point.key in named) for point in points if point not in crowd]
+    data += [_point(point, places.get(point.key)) for point in points if point not in crowd]
     across = {"title": {"text": titles[0]}} | (_stops(limits[0]) if is_log_across else {})
     return {
         "data": data,
@@ -158,7 +159,24 @@ def _named(points: Sequence[TradePoint]) -> set[str]:
     return {point.key for point in points if point.ink is not None or point.verdict == "on"}
 
 
-def _point(point: TradePoint, *, is_named: bool) -> dict:
+def _places(points: Sequence[TradePoint], limits, is_log: bool) -> dict[str, str]:
+    """Where names are written that have room, those of the reference and the chosen stocks first."""
+    named = _named(points)
+    shown = [point for point in points if point.key in named]
+    if not shown:
+        return {}
+    scale = np.log if is_log else np.asarray
+    ends = scale(limits[0]), np.asarray(limits[1])
+    shares = [
+        tuple(float((value - low) / (high - low)) for value, (low, high) in zip(at, ends, strict=True))
+        for at in ((scale(point.across[0]), point.up[0]) for point in shown)
+    ]
+    first = [n for n, point in enumerate(shown) if point.ink is not None or point.key == REFERENCE_KEY]
+    places = name_places(shares, [point.name for point in shown], first=first)
+    return {point.key: place for point, place in zip(shown, places, strict=True) if place}
+
+
+def _point(point: TradePoint, place: str | None) -> dict:
     meta = {"role": "point", "key": point.key}
     marker = {"size": SIZES[point.verdict], "symbol": SYMBOLS[point.verdict]}
     if point.verdict == "off":
@@ -174,14 +192,14 @@ def _point(point: TradePoint, *, is_named: bool) -> dict:
     (x, *x_ends), (y, *y_ends) = point.across, point.up
     return {
         "type": "scatter",
-        "mode": "markers+text" if is_named else "markers",
+        "mode": "markers+text" if place else "markers",
         "name": point.name,
         "x": rounded([x]),
         "y": rounded([y]),
         "error_x": _error(x, x_ends),
         "error_y": _error(y, y_ends),
         "text": [point.name],
-        "textposition": "top right",
+        "textposition": place or "top right",
         "textfont": {"size": 11},
         "marker": marker,
         "hovertemplate": f"%{{text}}: {WORDS[point.verdict]}<extra></extra>",
