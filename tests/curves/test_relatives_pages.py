@@ -118,6 +118,6 @@ def test_the_number_of_queries_does_not_hang_on_how_much_is_compared(admin, owne
     few, many = queries_of(client, films[:3]), queries_of(client, films)
     assert few == many
     compared = {address: count for address, count in many.items() if address.startswith("/compare/?")}
-    # Session, person, standards, reference, curves, pictures, spread, rolls, prices, jobs and the lab; one more
+    # Session, person, standards, reference, curves, pictures, spread, rolls, prices, jobs, the lab; one more
     # where standards are mixed.
     assert max(compared.values()) <= 13, compared
