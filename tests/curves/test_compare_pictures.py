@@ -62,8 +62,9 @@ def test_the_page_has_columns_words_filters_and_order(owner, stocks, client_for)
     client = client_for(owner)
     page = client.get("/compare/?columns=rms_granularity.film_mtf50&sort=-rms_granularity").content.decode()
     assert "RMS granularity" in page and "1/1000 D" in page and "by another rig" in page
-    assert "Grain is very fine to fine (RMS granularity 8.0" in page
-    assert "Not measured here: colour response." in page  # grain and sharpness are
+    said = client.get(f"/compare/words/{stocks[0].pk}/").content.decode()
+    assert "Grain is very fine to fine (RMS granularity 8.0" in said
+    assert "Not measured here: colour response." in said  # grain and sharpness are
     order = [page.index(f'id="s{stock.pk}-rms_granularity"') for stock in stocks[1:4]]
     assert order == sorted(order, reverse=True)
     filtered = client.get("/compare/?grain_to=12&sharpness_from=50")
