@@ -8,7 +8,7 @@ number of queries is the same, and only the stocks of the sheet are loaded.
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
-from django.db.models import Count
+from django.db.models import Count, OuterRef, Subquery
 
 from curves.models import HouseReference, StockResult
 from curves.queries.comparison_rows import Catalogue, RowChoice, catalogue
@@ -32,6 +32,7 @@ class StandardPair:
     exposure_label: str
     is_in_force: bool
     stock_count: int
+    reference_stock_id: int | None = None
 
     @property
     def ids(self) -> dict[str, int]:
@@ -117,7 +118,13 @@ def standard_pairs(user) -> tuple[StandardPair, ...]:
         "exposure_revision__number",
         "exposure_revision__state",
     )
-    counted = visible_results(user).order_by().values_list(*names).annotate(stocks=Count("pk"))
+    reference = HouseReference.objects.filter(
+        process_revision_id=OuterRef("process_revision_id"),
+        exposure_revision_id=OuterRef("exposure_revision_id"),
+        ended_at__isnull=True,
+    )
+    counted = visible_results(user).order_by().values_list(*names)
+    counted = counted.annotate(stocks=Count("pk"), reference=Subquery(reference.values("stock_id")[:1]))
     pairs = [
         StandardPair(
             process_revision_id=row[0],
@@ -126,6 +133,7 @@ def standard_pairs(user) -> tuple[StandardPair, ...]:
             exposure_label=f"{row[5]}, revision {row[6]}",
             is_in_force=row[4] == row[7] == "in_force",
             stock_count=row[8],
+            reference_stock_id=row[9],
         )
         for row in counted
     ]
@@ -152,7 +160,7 @@ def comparison_view(
     pair = _chosen(pairs, pair_key)
     if pair is None:
         return ComparisonView(pairs, None, None, (), (), {})
-    reference_id = _reference_stock_id(pair)
+    reference_id = pair.reference_stock_id
     pictures = lab_pictures(pair.ids) if choice and choice.picture_names else None
     listed = catalogue(user, pair, choice, reference_id=reference_id, pictures=pictures) if choice else None
     shown = listed.shown if listed else wanted_stock_ids if is_only_wanted else None
@@ -189,14 +197,6 @@ def _chosen(pairs: tuple[StandardPair, ...], key: str) -> StandardPair | None:
             "No stock has a result under these standards, or they are not open to you.", field="standards"
         )
     return chosen
-
-
-def _reference_stock_id(pair: StandardPair) -> int | None:
-    return (
-        HouseReference.objects.filter(**pair.ids, ended_at__isnull=True)
-        .values_list("stock_id", flat=True)
-        .first()
-    )
 
 
 def _results(user, pair: StandardPair, shown: tuple[int, ...] | None, reference_id) -> list[StockResult]:
