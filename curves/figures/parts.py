@@ -102,10 +102,11 @@ def figure(
     """
     longest = 0 if notes_inside else max((len(note["text"]) for note in annotations), default=0)
     # Numbers of two decimals fit the margins; finding that out would mean to lay the figure out twice.
+    is_signed = any(value < 0 for trace in data for value in trace["y"])
     layout = {
         "xaxis": xaxis | _range(data) | {"automargin": False},
         "yaxis": yaxis | {"automargin": False},
-        "margin": {"l": 56, "r": 20 + min(7 * longest, 160), "t": 16, "b": 64},
+        "margin": {"l": 74 if is_signed else 60, "r": 20 + min(7 * longest, 160), "t": 16, "b": 76},
         "hovermode": "closest",
         "showlegend": False,
         "annotations": list(annotations),

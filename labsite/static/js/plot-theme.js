@@ -150,7 +150,8 @@ function fitNarrow(data, layout, inks) {
   if (named.length > MOST_NAMES_NARROW) {
     for (const trace of named) if (trace.meta.ink === undefined) trace.mode = "markers";
   }
-  layout.margin = { ...layout.margin, l: 40, ...(hasNames && { r: 14 }) };
+  const left = (layout.margin?.l ?? 56) - 14;
+  layout.margin = { ...layout.margin, l: left, ...(hasNames && { r: 14 }) };
 }
 
 /** Whether a trace is a curve among many that has no colour of its own. */
