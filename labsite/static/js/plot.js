@@ -5,7 +5,6 @@ import { lightsOf, listenOnPage } from "./lights.js";
 import { isGreyCurve, paint, readPalette } from "./plot-theme.js";
 
 const CONFIG = { displayModeBar: false, displaylogo: false, showTips: false, doubleClick: "reset" };
-const SVG = "http://www.w3.org/2000/svg";
 const NARROW_PX = 600;
 const SAVED_SIZE = { width: 1200, height: 800 };
 
@@ -57,7 +56,8 @@ function followLights(root, canvas, figure) {
 
   // Grey curves are drawn as one; those that are lit stand once more above them all.
   const grey = new Map(figure.data.filter(isGreyCurve).map((trace) => [trace.meta.key, trace]));
-  const over = document.createElementNS(SVG, "svg");
+  const svgNames = canvas.querySelector("svg").namespaceURI;
+  const over = document.createElementNS(svgNames, "svg");
   over.setAttribute("class", "plot-lit");
 
   function showGrey(lit) {
@@ -67,7 +67,7 @@ function followLights(root, canvas, figure) {
     over.setAttribute("height", yaxis._length);
     const paths = [...lit].filter((key) => grey.has(key)).map((key) => {
       const { x, y } = grey.get(key);
-      const path = document.createElementNS(SVG, "path");
+      const path = document.createElementNS(svgNames, "path");
       path.setAttribute("d", `M${x.map((value, i) => `${xaxis.d2p(value)} ${yaxis.d2p(y[i])}`).join("L")}`);
       return path;
     });
