@@ -185,3 +185,9 @@ def _mean(shifts: list[Measure]) -> Measure:
     value = sum(shift.value for shift in known) / len(known)
     sd = None if None in errors else math.sqrt(sum(error**2 for error in errors)) / len(known)
     return measure_with_error("colour_shift", value, sd, "stop", f"mean of {len(known)} rolls")
+
+
+def has_patches(stock_id: int, pair_ids: dict[str, int]) -> bool:
+    """Whether patches were read on a roll of the stock that counts under these standards."""
+    rolls = standing_rolls().filter(**pair_ids, batch__stock=stock_id)
+    return rolls.filter(patch_frames__isnull=False).exists()

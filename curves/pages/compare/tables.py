@@ -64,10 +64,10 @@ class Row:
         compared = self.stock.comparison
         return _linked(compared.sentences if compared else (), self.stock, self.selection)
 
-    @property
-    def own_words(self) -> tuple[Said, ...]:
-        """What is said of the stock by itself."""
-        sentences = describe_stock(self.stock.analysis, pictures=self.stock.pictures)
+    def own_words(self, *, is_colour_read: bool) -> tuple[Said, ...]:
+        """What is said of the stock by itself, and what is not measured."""
+        measured = frozenset({"colour"} if is_colour_read else ())
+        sentences = describe_stock(self.stock.analysis, measured=measured, pictures=self.stock.pictures)
         return _linked(sentences, self.stock, self.selection)
 
 

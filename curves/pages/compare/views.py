@@ -11,6 +11,7 @@ from curves.pages.compare.forms import CompareForm
 from curves.pages.compare.panels import panel_sheet
 from curves.pages.compare.selection import Selection
 from curves.pages.compare.tables import columns, ordered_stocks, table_rows
+from curves.queries.colour_response import has_patches
 from curves.queries.comparison import ComparisonView, comparison_view
 from curves.queries.comparison_document import comparison_document
 from curves.queries.comparison_rows import COST, DIFFERENCE_ORDERS
@@ -82,7 +83,8 @@ def compare_words(request, stock_id: int):
     row = next((row for row in table_rows(view, selection) if row.stock.stock.pk == stock_id), None)
     if row is None:
         raise NotFound(NO_WORDS)
-    return render(request, "curves/compare/_row_words.html", {"row": row})
+    said = row.own_words(is_colour_read=has_patches(stock_id, view.pair.ids))
+    return render(request, "curves/compare/_row_words.html", {"row": row, "own_words": said})
 
 
 @require_safe
