@@ -10,7 +10,7 @@ specular to diffuse density (from memory).
 import math
 
 import numpy as np
-from scipy.stats import t as student_t
+from scipy.special import stdtrit
 
 from curves.sensitometry.intervals import GREATEST, Z95, is_usable, measure_with_error
 from curves.sensitometry.measures import Measure, withheld
@@ -72,7 +72,7 @@ def mean_density(densities) -> Measure:
     if density.size < 2:
         return measure_with_error("mean_density", value, None, "D")
     error = share.std(ddof=1) / math.sqrt(density.size) / (share.mean() * math.log(10))
-    error *= float(student_t.ppf(0.975, density.size - 1)) / Z95
+    error *= float(stdtrit(density.size - 1, 0.975)) / Z95
     return measure_with_error("mean_density", value, error, "D")
 
 

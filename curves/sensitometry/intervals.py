@@ -3,12 +3,11 @@
 import math
 
 from scipy.optimize import brentq
-from scipy.special import ndtr
-from scipy.stats import norm
+from scipy.special import ndtr, ndtri
 
 from curves.sensitometry.measures import Measure
 
-Z95 = float(norm.ppf(0.975))
+Z95 = float(ndtri(0.975))
 GREATEST = 1e12  # no quantity of the trade comes near; beyond it arithmetic could overflow
 NO_INTERVAL_NOTE = "no interval: the spread of the readings was not given"
 
@@ -100,7 +99,7 @@ def mixed_half_width(half_range: float, sd: float, coverage: float = 0.95) -> fl
     if sd <= 0:
         return coverage * half_range
     if half_range <= 0:
-        return float(norm.ppf(0.5 + coverage / 2) * sd)
+        return float(ndtri(0.5 + coverage / 2) * sd)
 
     def antiderivative(z):
         return z * ndtr(z) + math.exp(-z * z / 2) / math.sqrt(2 * math.pi)
@@ -112,7 +111,7 @@ def mixed_half_width(half_range: float, sd: float, coverage: float = 0.95) -> fl
 
     # A uniform so narrow against the normal that the difference quotient drowns in rounding.
     if half_range < 1e-6 * sd:
-        return float(norm.ppf(0.5 + coverage / 2) * sd)
+        return float(ndtri(0.5 + coverage / 2) * sd)
     return float(brentq(shortfall, 0.0, half_range + 10 * sd))
 
 

@@ -13,7 +13,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import t as student_t
+from scipy.special import stdtrit
 
 from curves.sensitometry.intervals import GREATEST, Z95, is_usable, measure_with_error
 from curves.sensitometry.measures import Measure, SensitometryError, withheld
@@ -111,7 +111,7 @@ def deming_line(x, y, variance_ratio: float = 1.0) -> StraightLine:
     n = x.size
     # Variance of the jackknife pseudo-values' mean.
     spread = (n - 1) * np.std(np.array(left_out), axis=0) ** 2
-    sd = np.sqrt(spread) * float(student_t.ppf(0.975, n - 2)) / Z95
+    sd = np.sqrt(spread) * float(stdtrit(n - 2, 0.975)) / Z95
     return StraightLine(
         measure_with_error("intercept", line[0], float(sd[0]), note="jackknife interval"),
         measure_with_error("slope", line[1], float(sd[1]), note="jackknife interval"),

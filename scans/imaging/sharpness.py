@@ -15,7 +15,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import t as student_t
+from scipy.special import stdtrit
 
 from scans.imaging.edge_report import EdgeCurve, EdgeProfile, EdgeReport, film_measures, stated_crossing
 from scans.imaging.edge_spread import BINS_PER_PIXEL, FADE, BinSums, bin_pixels, edge_spread, modulation
@@ -158,7 +158,7 @@ def _measured(edge: _Edge, pitch_um: float, limits, target_lens) -> EdgeReport:
     mtf, *others = modulation(spreads, scatters, half, FREQUENCIES)
     frequency = FREQUENCIES * 1000 / pitch_um
     # Between 95 % of Student's and of the normal distribution, as a factor on the standard error.
-    widen = float(student_t.ppf(0.975, bands - 1)) / 1.959964
+    widen = float(stdtrit(bands - 1, 0.975)) / 1.959964
     curve = EdgeCurve(frequency, mtf, np.array(others), widen)
     film50, film10, film = film_measures(curve, limits, target_lens, is_cut)
     return EdgeReport(

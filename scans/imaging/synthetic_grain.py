@@ -14,7 +14,7 @@ import math
 from collections.abc import Callable
 
 import numpy as np
-from scipy import fft, signal
+from scipy import fft
 
 from scans.imaging.aperture import APERTURE_UM, aperture_area, aperture_transfer, circle_overlap
 
@@ -226,7 +226,8 @@ def drawn_dot_granularity(
     reach = math.ceil(dot_um / fine_um)
     points = np.arange(-reach, reach + 1)
     dot = np.hypot(points[:, None], points) * fine_um <= dot_um / 2
-    overlap = np.round(signal.correlate(dot.astype(float), dot.astype(float)))
+    whole = 2 * (2 * points.size - 1,)
+    overlap = np.round(fft.fftshift(fft.irfft2(np.abs(fft.rfft2(dot.astype(float), whole)) ** 2, whole)))
     distance = np.arange(-2 * reach, 2 * reach + 1) * fine_um
     covariance = np.expm1(density * LN10 / dot.sum() * overlap)
     seen = circle_overlap(np.hypot(distance[:, None], distance), aperture_um)

@@ -14,7 +14,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import t as student_t
+from scipy.special import stdtr, stdtrit
 
 from curves.sensitometry.intervals import GREATEST, is_usable
 from curves.sensitometry.measures import Measure, SensitometryError, withheld
@@ -128,8 +128,8 @@ def equivalence_from_summary(
         )
     lower, upper = margin.limits
     t_lower, t_upper = (difference - lower) / standard_error, (difference - upper) / standard_error
-    p_value = max(float(student_t.sf(t_lower, degrees)), float(student_t.cdf(t_upper, degrees)))
-    reach = float(student_t.ppf(1 - alpha, degrees)) * standard_error
+    p_value = max(float(stdtr(degrees, -t_lower)), float(stdtr(degrees, t_upper)))
+    reach = float(stdtrit(degrees, 1 - alpha)) * standard_error
     low, high = difference - reach, difference + reach
     is_equivalent = bool(lower < low and high < upper)
     is_different = low > upper or high < lower
@@ -139,7 +139,7 @@ def equivalence_from_summary(
         t_lower,
         t_upper,
         p_value,
-        float(2 * student_t.sf(abs(difference) / standard_error, degrees)),
+        float(2 * stdtr(degrees, -abs(difference) / standard_error)),
         is_equivalent,
         "equivalent" if is_equivalent else "different" if is_different else "not shown",
         max(high / upper, low / lower),

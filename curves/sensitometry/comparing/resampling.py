@@ -17,8 +17,7 @@ import warnings
 from collections.abc import Callable, Sequence
 
 import numpy as np
-from scipy.stats import DegenerateDataWarning, bootstrap, norm
-from scipy.stats import t as student_t
+from scipy.special import ndtr, stdtrit
 
 from curves.sensitometry.intervals import GREATEST
 from curves.sensitometry.measures import Measure, SensitometryError, withheld
@@ -85,11 +84,14 @@ def resampled_films(
 def _jackknife_ends(means: np.ndarray, statistic, value: float) -> tuple[float, float]:
     left_out = np.array([statistic(np.delete(means, i)) for i in range(means.size)])
     sd = math.sqrt((means.size - 1) * float(np.var(left_out)))
-    reach = float(student_t.ppf(0.975, means.size - 1)) * sd
+    reach = float(stdtrit(means.size - 1, 0.975)) * sd
     return value - reach, value + reach
 
 
 def _drawn_ends(means: np.ndarray, statistic, seed: int, resamples: int) -> tuple[float, float]:
+    # Here and not above: the rest of the site would wait half a second for it at every start.
+    from scipy.stats import DegenerateDataWarning, bootstrap
+
     with warnings.catch_warnings():
         # The caller's check for NaN answers a statistic that some resamples leave undefined.
         warnings.simplefilter("ignore", DegenerateDataWarning)
@@ -109,8 +111,8 @@ def _expanded_level(films: int) -> float:
 
     A resampled spread is too small by sqrt((n - 1) / n), and its quantiles are normal, not Student's.
     """
-    half_width = math.sqrt(films / (films - 1)) * float(student_t.ppf(0.975, films - 1))
-    return 1 - 2 * float(norm.sf(half_width))
+    half_width = math.sqrt(films / (films - 1)) * float(stdtrit(films - 1, 0.975))
+    return 1 - 2 * float(ndtr(-half_width))
 
 
 def _film_mean(readings) -> float | None:

@@ -6,9 +6,9 @@ NIST/SEMATECH e-Handbook of Statistical Methods, sections 6.3.2.4 (EWMA) and 6.3
 """
 
 from collections.abc import Sequence
+from itertools import accumulate
 
 import numpy as np
-from scipy.signal import lfilter
 
 from curves.sensitometry.controlling.chart_form import (
     Chart,
@@ -81,7 +81,8 @@ def ewma_chart(
     for each in phases:
         place = each.start + np.flatnonzero(np.isfinite(values[each.start : each.stop]))
         # z - centre follows the recursion y = w x + (1 - w) y from zero.
-        averages[place] = centre + lfilter([weight], [1, weight - 1], values[place] - centre)
+        pulls = (weight * (values[place] - centre)).tolist()
+        averages[place] = centre + np.array([*accumulate(pulls, lambda y, pull: pull + (1 - weight) * y)])
         counted = np.cumsum(np.isfinite(values[each.start : each.stop]))
         grown = 1 - (1 - weight) ** (2 * np.maximum(counted, 1)) if is_exact else 1.0
         sd[each.start : each.stop] = standard_deviation * np.sqrt(weight / (2 - weight) * grown)

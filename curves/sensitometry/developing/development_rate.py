@@ -13,13 +13,13 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import least_squares
-from scipy.stats import chi2
+from scipy.special import gammaincinv
 
 from curves.sensitometry.developing.development import DevelopmentFamily
 from curves.sensitometry.intervals import Z95, is_usable, measure_with_error
 from curves.sensitometry.measures import Measure, SensitometryError, withheld
 
-PROFILE_DROP = float(chi2.ppf(0.95, 1))
+PROFILE_DROP = float(2 * gammaincinv(0.5, 0.95))
 
 
 @dataclass(frozen=True)

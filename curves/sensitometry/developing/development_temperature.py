@@ -9,7 +9,7 @@ secondary texts. Rate over temperature by an activation energy: Arrhenius' law.
 import math
 
 import numpy as np
-from scipy.stats import t as student_t
+from scipy.special import stdtrit
 
 from curves.sensitometry.intervals import Z95, is_usable, measure_with_log_error
 from curves.sensitometry.measures import Measure, SensitometryError, withheld
@@ -139,4 +139,4 @@ def fit_temperature_coefficient(temperature_c, time_min, log_time_sd: float | No
         return measure_with_log_error(name, value, None)
     residual = y - y.mean() - slope * (x - x.mean())
     sd = math.sqrt(float(residual @ residual) / (x.size - 2) / spread)
-    return measure_with_log_error(name, value, 10 * sd * float(student_t.ppf(0.975, x.size - 2)) / Z95)
+    return measure_with_log_error(name, value, 10 * sd * float(stdtrit(x.size - 2, 0.975)) / Z95)

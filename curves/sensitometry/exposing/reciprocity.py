@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import brentq
-from scipy.stats import t as student_t
+from scipy.special import stdtrit
 
 from curves.sensitometry.intervals import Z95, is_usable, measure_with_error
 from curves.sensitometry.measures import Measure, SensitometryError, withheld
@@ -258,4 +258,4 @@ def _fit_additive(metered: np.ndarray, corrected: np.ndarray) -> ReciprocityLaw 
 
 
 def _widening(degrees: int) -> float:
-    return float(student_t.ppf(0.975, degrees)) / Z95
+    return float(stdtrit(degrees, 0.975)) / Z95
