@@ -159,6 +159,31 @@ def colours_of_stocks(stock_ids: Iterable[int], **pair: int) -> dict[int, StockC
     }
 
 
+@dataclass(frozen=True)
+class ColoursBeside:
+    """One stock's shifts, in the order of its patches, and how they differ from the reference's."""
+
+    shifts: dict[str, Measure]
+    differences: dict[str, Measure]
+    roll_count: int
+
+
+def colours_beside(stock_id: int, reference_id: int | None, pair: dict[str, int]) -> ColoursBeside | None:
+    """Return a stock's colours next to the reference's; None where no patch of the stock was read.
+
+    Without a reference, and for the reference itself, there are no differences.
+    """
+    is_alone = reference_id in (None, stock_id)
+    found = colours_of_stocks([stock_id] if is_alone else [stock_id, reference_id], **pair)
+    own, base = found.get(stock_id), None if is_alone else found.get(reference_id)
+    if own is None or not own.shifts:
+        return None
+    shifts = {label: own.shifts[label] for label in own.patches if label in own.shifts}
+    against = shifts_from_reference(shifts, base.shifts) if base else {}
+    differences = {label: against[label] for label in shifts if label in against}
+    return ColoursBeside(shifts, differences, own.roll_count)
+
+
 def light_series(exposure: ExposureRevision) -> str:
     """Return the light of an exposure standard in a word."""
     return "daylight" if exposure.colour_temperature_k >= DAYLIGHT_FROM_K else "tungsten"
@@ -185,9 +210,3 @@ def _mean(shifts: list[Measure]) -> Measure:
     value = sum(shift.value for shift in known) / len(known)
     sd = None if None in errors else math.sqrt(sum(error**2 for error in errors)) / len(known)
     return measure_with_error("colour_shift", value, sd, "stop", f"mean of {len(known)} rolls")
-
-
-def has_patches(stock_id: int, pair_ids: dict[str, int]) -> bool:
-    """Whether patches were read on a roll of the stock that counts under these standards."""
-    rolls = standing_rolls().filter(**pair_ids, batch__stock=stock_id)
-    return rolls.filter(patch_frames__isnull=False).exists()

@@ -16,13 +16,13 @@ from curves.models import (
     StockResult,
 )
 from curves.models.picture_measures import PictureMeasureName
-from curves.queries.colour_response import colours_of_stocks, light_series
+from curves.queries.colour_response import ColoursBeside, colours_beside, light_series
 from curves.queries.picture_measures import LabPictures, lab_pictures
 from curves.queries.prices import newest_prices, price_document
 from curves.queries.spread_inputs import roll_paths_of, spread_between
 from curves.queries.standing import lab_spread_under
 from curves.sensitometry import Analysis, compare_with_reference
-from curves.sensitometry.colour_response import shifts_from_reference
+from curves.sensitometry.comparing.colour_wording import describe_colour_differences
 from curves.sensitometry.comparing.stock_wording import describe_stock
 
 FORMAT = 1
@@ -47,13 +47,19 @@ def sheet_content(result: StockResult, *, pictures: dict) -> dict:
     reference = _reference(pair)
     is_reference = reference is not None and reference.stock_id == result.stock_id
     beside_id = None if is_reference or reference is None else reference.stock_id
-    colour = _colour(result, beside_id, pair)
+    colours = colours_beside(result.stock_id, beside_id, pair)
+    light = light_series(result.exposure_revision)
     measured = lab_pictures(pair, stock_ids=[pk for pk in (result.stock_id, beside_id) if pk is not None])
     words = describe_stock(
         analysis,
-        measured=frozenset({"colour"} if colour else ()),
         pictures=measured.measures_of(result.stock_id),
+        colours=colours.shifts if colours else {},
+        light=light,
     )
+    against = _against(result.pooled, None if is_reference else reference, pair)
+    if colours and against["reference"]:
+        colour_words = describe_colour_differences(colours.differences, light)
+        against["difference_words"] += [sentence.text for sentence in colour_words]
     content = {
         "format": FORMAT,
         "stock": _stock(result.stock),
@@ -65,8 +71,8 @@ def sheet_content(result: StockResult, *, pictures: dict) -> dict:
         "flags": [flag.text for flag in analysis.flags],
         "words": [sentence.text for sentence in words],
         "is_reference": is_reference,
-        **_against(result.pooled, None if is_reference else reference, pair),
-        "colour": colour,
+        **against,
+        "colour": _colour(colours, light) if colours else None,
         "grain": _picture(measured, PictureMeasureName.GRAIN, result.stock_id, beside_id),
         "sharpness": _picture(measured, PictureMeasureName.SHARPNESS, result.stock_id, beside_id),
         "crop": pictures["crop"],
@@ -213,25 +219,18 @@ def _picture(measured: LabPictures, name: str, stock_id: int, reference_id: int 
     }
 
 
-def _colour(result: StockResult, reference_id: int | None, pair: dict) -> dict | None:
-    wanted = [result.stock_id] if reference_id is None else [result.stock_id, reference_id]
-    colours = colours_of_stocks(wanted, **pair)
-    own = colours.get(result.stock_id)
-    if own is None or not own.shifts:
-        return None
-    base = colours.get(reference_id)
-    differences = shifts_from_reference(own.shifts, base.shifts) if base else {}
+def _colour(colours: ColoursBeside, light: str) -> dict:
+    differences = colours.differences
     return {
-        "series": light_series(result.exposure_revision),
-        "roll_count": own.roll_count,
+        "series": light,
+        "roll_count": colours.roll_count,
         "patches": [
             {
                 "patch": label,
-                "shift": own.shifts[label].to_dict(),
+                "shift": shift.to_dict(),
                 "difference": differences[label].to_dict() if label in differences else None,
             }
-            for label in own.patches
-            if label in own.shifts
+            for label, shift in colours.shifts.items()
         ],
     }
 

@@ -44,6 +44,7 @@ MEMBER_PAGES = {
     "/control/reference/": 8,
     "/compare/": 12,
     "/compare/?stock=2&stock=3&stock=4&stock=5&stock=6&stock=7": 12,
+    "/compare/words/4/": 15,
     "/compare/data.csv": 10,
     "/compare/?view=panels&align=contrast": 12,
     "/compare/saved/": 6,

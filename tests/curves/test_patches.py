@@ -1,17 +1,20 @@
 """Patches: what may be said and read of them, shifts of known truth, filters, and the matched frame."""
 
 import csv
+import html
 import io
 import math
+import re
 
 import pytest
 from django.urls import reverse
 
-from curves.models import Analysis, PatchReading, Roll
+from curves.models import Analysis, PatchReading, Roll, StockResult
 from curves.pages.printing.patch_forms import patches_text, read_patches
 from curves.queries.bracket_match import bracket_match
 from curves.queries.colour_response import colour_response
 from curves.queries.patches import roll_patches
+from curves.queries.sheet_content import sheet_content
 from curves.services.patch_readings import record_patch_frame
 from curves.services.patch_sets import PatchValue, enter_patch_set
 from labsite.common.errors import InvalidInput, NotAllowed, NotFound, WrongState
@@ -309,6 +312,29 @@ def test_colour_response_page_and_file(client_for, owner, lab):
         (stock, patch) for stock in ("Reference 100", "Ortho 200") for patch in TRUTH
     }
     assert rows[0]["colour_temperature [K]"] == "5500"
+
+
+def test_what_is_said_of_colours_leads_to_their_numbers(client_for, owner, lab):
+    """Blue is 0.6 stop lighter than on the reference, red 2.2 stops darker: both far beyond reading error."""
+    client = client_for(owner)
+    stock_id = Roll.objects.get(pk=lab["Ortho 200"].pk).batch.stock_id
+    words = client.get(f"/compare/words/{stock_id}/").text
+    assert "Not measured here: grain and sharpness." in words
+    assert re.search(r"Blue \([+].+ is rendered lighter, Red \(−2[.].+ darker than a grey", words)
+    assert re.search(r"Blue \([+]0[.].+ reads lighter, Red \(−2[.].+ darker than on the reference", words)
+    links = re.findall(r'href="(/compare/colour-response/[^"]+)#([^"]+)"', words)
+    assert {anchor for _, anchor in links} == {f"own-{stock_id}", f"against-{stock_id}"}
+    for address, anchor in links:
+        assert f'id="{anchor}"' in client.get(html.unescape(address)).text
+
+
+def test_the_sheet_says_what_compare_says_of_colours(owner, lab):
+    result = StockResult.objects.get(stock__name="Ortho 200")
+    content = sheet_content(result, pictures={"crop": None, "frames": []})
+    (own,) = (text for text in content["words"] if text.startswith("By daylight"))
+    (against,) = (text for text in content["difference_words"] if text.startswith("By daylight"))
+    assert "than a grey of equal luminance" in own and "than on the reference" in against
+    assert [row["patch"] for row in content["colour"]["patches"]] == list(TRUTH)
 
 
 def test_colour_response_without_readings_says_so(client_for, owner, standards):

@@ -2,19 +2,26 @@
 
 from dataclasses import dataclass
 
+from django.urls import reverse
 from django.utils.html import escape
 from django.utils.safestring import SafeString
 
 from curves.pages.compare.drawing import sheet_url, stock_key
 from curves.pages.compare.selection import Selection
+from curves.queries.colour_response import ColoursBeside, light_series
 from curves.queries.comparison import ComparedStock, ComparisonView
 from curves.queries.comparison_document import COLUMNS, DIFFERENCE_COLUMNS, OWN_COLUMNS
 from curves.queries.comparison_rows import DIFFERENCE_ORDERS
 from curves.sensitometry import MEASURES, Measure
+from curves.sensitometry.comparing.colour_wording import describe_colour_differences
 from curves.sensitometry.comparing.stock_wording import describe_stock
 from labsite.templatetags.measures import measure_parts, unit_text
 
 __all__ = ["COLUMNS", "DIFFERENCE_COLUMNS", "OWN_COLUMNS", "Cell", "Column", "Row", "columns", "table_rows"]
+
+
+#: Where the page Colour response has a stock's row of each.
+COLOURS = {"colour_shift": "own", "colour_shift_difference": "against"}
 
 
 @dataclass(frozen=True)
@@ -64,10 +71,20 @@ class Row:
         compared = self.stock.comparison
         return _linked(compared.sentences if compared else (), self.stock, self.selection)
 
-    def own_words(self, *, is_colour_read: bool) -> tuple[Said, ...]:
+    def own_words(self, colours: ColoursBeside | None) -> tuple[Said, ...]:
         """What is said of the stock by itself, and what is not measured."""
-        measured = frozenset({"colour"} if is_colour_read else ())
-        sentences = describe_stock(self.stock.analysis, measured=measured, pictures=self.stock.pictures)
+        sentences = describe_stock(
+            self.stock.analysis,
+            pictures=self.stock.pictures,
+            colours=colours.shifts if colours else {},
+            light=light_series(self.stock.result.exposure_revision),
+        )
+        return _linked(sentences, self.stock, self.selection)
+
+    def colour_words(self, colours: ColoursBeside | None) -> tuple[Said, ...]:
+        """What is said of the stock's colours next to the reference's."""
+        light = light_series(self.stock.result.exposure_revision)
+        sentences = describe_colour_differences(colours.differences if colours else {}, light)
         return _linked(sentences, self.stock, self.selection)
 
 
@@ -188,6 +205,10 @@ def _linked(sentences, stock: ComparedStock, selection: Selection) -> tuple[Said
 
 def _number_link(stock: ComparedStock, name: str, selection: Selection) -> tuple[str, str]:
     symbol, pk = MEASURES[name].symbol, stock.stock.pk
+    if name in COLOURS:
+        result = stock.result
+        query = f"standards={result.process_revision_id}-{result.exposure_revision_id}&stock={pk}"
+        return symbol, f"{reverse('colour_response')}?{query}#{COLOURS[name]}-{pk}"
     if name in selection.columns:
         return symbol, f"#{cell_anchor(pk, name)}"
     part = "differences" if name in DIFFERENCE_COLUMNS else "measures"

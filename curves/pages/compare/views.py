@@ -11,7 +11,7 @@ from curves.pages.compare.forms import CompareForm
 from curves.pages.compare.panels import panel_sheet
 from curves.pages.compare.selection import Selection
 from curves.pages.compare.tables import columns, ordered_stocks, table_rows
-from curves.queries.colour_response import has_patches
+from curves.queries.colour_response import colours_beside
 from curves.queries.comparison import ComparisonView, comparison_view
 from curves.queries.comparison_document import comparison_document
 from curves.queries.comparison_rows import COST, DIFFERENCE_ORDERS
@@ -83,8 +83,12 @@ def compare_words(request, stock_id: int):
     row = next((row for row in table_rows(view, selection) if row.stock.stock.pk == stock_id), None)
     if row is None:
         raise NotFound(NO_WORDS)
-    said = row.own_words(is_colour_read=has_patches(stock_id, view.pair.ids))
-    return render(request, "curves/compare/_row_words.html", {"row": row, "own_words": said})
+    # What was mixed in is told under its own standards: its colours are never set against the reference's.
+    result, is_stranger = row.stock.result, bool(row.stock.other_standards)
+    own_pair = {name: getattr(result, name) for name in view.pair.ids}
+    colours = colours_beside(stock_id, None if is_stranger else view.pair.reference_stock_id, own_pair)
+    said = {"own_words": row.own_words(colours), "colour_words": row.colour_words(colours)}
+    return render(request, "curves/compare/_row_words.html", {"row": row, **said})
 
 
 @require_safe

@@ -6,16 +6,26 @@ their limits are a house choice.
 """
 
 from collections.abc import Mapping
+from math import inf, isinf
 from types import MappingProxyType
 
 from curves.sensitometry.analysis import Analysis
 from curves.sensitometry.codes import REASONS
+from curves.sensitometry.comparing.colour_wording import describe_colours
 from curves.sensitometry.comparing.picture_wording import describe_pictures, measured_pictures
-from curves.sensitometry.comparing.word_scales import WORD_REACH, Scale, number_words, scale_span, span_word
+from curves.sensitometry.comparing.word_scales import (
+    WORD_REACH,
+    Scale,
+    number_words,
+    reach_ends,
+    scale_span,
+    span_word,
+)
 from curves.sensitometry.comparing.wording import Sentence
 from curves.sensitometry.measures import Measure
 
-SPEED = Scale("box_difference_stops", (-1 / 3, 1 / 3), ("below", "within a third of a stop of", "above"))
+SPEED = "box_difference_stops"
+NEAR_BOX = 1 / 3  # stop: a step of film speeds, and of the dials they are set on
 CONTRAST = Scale(
     "average_gradient_150", (0.45, 0.55, 0.70, 0.90), ("very low", "low", "medium", "high", "very high")
 )
@@ -27,8 +37,9 @@ HIGHLIGHTS = Scale("highlight_gradient", (0.25, 0.45), ("weak", "moderate", "str
 def describe_stock(
     analysis: Analysis,
     *,
-    measured: frozenset[str] = frozenset(),
     pictures: Mapping[str, Measure] = MappingProxyType({}),
+    colours: Mapping[str, Measure] = MappingProxyType({}),
+    light: str = "",
 ) -> tuple[Sentence, ...]:
     """Say what a stock is like by itself, and what is not known.
 
@@ -36,15 +47,17 @@ def describe_stock(
     ----------
     analysis : Analysis
         A stock's result.
-    measured : frozenset of str
-        Of ``colour``, ``grain`` and ``sharpness`` those that are measured elsewhere.
     pictures : mapping of str to Measure
         Grain [1000 D] and sharpness [cycles/mm] as far as pictures of the stock tell of them.
+    colours : mapping of str to Measure
+        Shift from grey of each patch that was read [stop].
+    light : str
+        The light in which patches were read, in a word.
 
     Returns
     -------
     tuple of Sentence
-        Speed against the box, contrast, toe, straight part or arc, highlights and shoulder, grain,
+        Speed against the box, contrast, toe, straight part or arc, highlights and shoulder, colour, grain,
         sharpness, what is open.
     """
     measures = analysis.measures
@@ -55,23 +68,42 @@ def describe_stock(
         _toe(measures),
         _highlights(measures),
         _shoulder(analysis),
+        *describe_colours(colours, light),
         *describe_pictures(pictures),
     ]
     found = [sentence for sentence in sentences if sentence is not None]
-    return (*found, *_unknown(measures, found, measured | measured_pictures(pictures)))
+    measured = measured_pictures(pictures) | ({"colour"} if colours else set())
+    return (*found, *_unknown(measures, found, measured))
 
 
 def _speed(measures) -> Sentence | None:
-    measure = measures[SPEED.name]
+    measure = measures[SPEED]
     if measure.value is None:
         return None
     value = number_words(measure, 2, "stop" if abs(measure.value) <= 1 else "stops", signed=True)
-    span = scale_span(SPEED, measure)
-    words = {(0, 1): "at the speed on the box or below it", (1, 2): "at the speed on the box or above it"}
-    if len(span) == 3:
-        return Sentence(f"How speed stands to the speed on the box is open: {value}.", (SPEED.name,))
-    place = words.get(span) or f"{SPEED.words[span[0]]} the speed on the box"
-    return Sentence(f"The exposure index is {place}: {value}.", (SPEED.name,))
+    return Sentence(f"{_beside_box(measure)}: {value}.", (SPEED,))
+
+
+def _beside_box(measure: Measure) -> str:
+    """What the interval bears out, the most telling first: nearness, a side, else only what it reads."""
+    subject, box = "The exposure index", "the speed on the box"
+    (least, most), (low, high) = _closed(*reach_ends(measure)), _closed(measure.low, measure.high)
+    if least > -NEAR_BOX and most < NEAR_BOX:
+        return f"{subject} is within a third of a stop of {box}"
+    if least > 0 or most < 0:
+        return f"{subject} is {'above' if least > 0 else 'below'} {box}"
+    if (isinf(high) and least > -NEAR_BOX) or (isinf(low) and most < NEAR_BOX):
+        return f"{subject} is at {box}, to a third of a stop, or {'above' if isinf(high) else 'below'} it"
+    if (low < -NEAR_BOX and high > NEAR_BOX) or isinf(low) or isinf(high):
+        return f"How speed stands to {box} is open"
+    if low > 0 or high < 0:
+        return f"{subject} reads {'above' if low > 0 else 'below'} {box}, but not surely"
+    return f"{subject} cannot be told apart from {box}"
+
+
+def _closed(low: float | None, high: float | None) -> tuple[float, float]:
+    """The same ends, open ones infinitely far away."""
+    return -inf if low is None else low, inf if high is None else high
 
 
 def _contrast(measures) -> Sentence | None:
@@ -93,9 +125,8 @@ def _straight(measures) -> Sentence | None:
         return Sentence(text, ("gamma",))
     if extent.value is None:
         return Sentence(f"It has a straight part of gamma {number_words(gamma, 2)}.", ("gamma",))
-    stops = number_words(extent, 2)
-    least = "at least " if extent.is_lower_bound else ""
-    text = f"It has a straight part of gamma {number_words(gamma, 2)}, {least}{stops} log exposure long."
+    length = number_words(extent, 2)
+    text = f"It has a straight part of gamma {number_words(gamma, 2)}, {length} log exposure long."
     return Sentence(text, ("gamma", "straight_extent"))
 
 
@@ -151,7 +182,7 @@ def _unknown(measures, found, measured) -> tuple[Sentence, ...]:
     """What the data leave open, each reason once, and what nobody has measured."""
     said = {name for sentence in found for name in sentence.measure_names}
     subjects = {
-        SPEED.name: "speed against the box",
+        SPEED: "speed against the box",
         CONTRAST.name: "contrast",
         TOE.name: "the toe",
         HIGHLIGHTS.name: "highlights",

@@ -54,7 +54,7 @@ def scale_span(scale: Scale, measure: Measure) -> tuple[int, ...]:
     tuple of int
         Places in the scale's words.
     """
-    low, high = _reach(measure)
+    low, high = reach_ends(measure)
     first = 0 if low is None else scale.place(low)
     last = len(scale.limits) if high is None else scale.place(high)
     return tuple(range(first, last + 1))
@@ -117,22 +117,48 @@ def number_words(measure: Measure, decimals: int, unit: str = "", *, signed: boo
     Returns
     -------
     str
+        With "at least" or "at most" where the interval is open on one side.
+
+    Examples
+    --------
+    >>> number_words(Measure("box_difference_stops", -0.001, -0.2, 0.2), 2, "stop", signed=True)
+    '0.00 stop [−0.20 to 0.20]'
+    >>> number_words(Measure("box_difference_stops", 0.5, 0.5, None), 2, "stop", signed=True)
+    'at least +0.50 stop'
     """
-    sign = "+" if signed else ""
-    text = f"{measure.value:{sign}.{decimals}f}".replace("-", "−")
-    interval = _interval(measure, decimals)
-    return " ".join(part for part in (text, unit, interval) if part)
+    sign = "+" if signed and round(measure.value, decimals) > 0 else ""
+    is_open = (measure.low is None) != (measure.high is None)
+    bound = ("at least" if measure.high is None else "at most") if is_open else ""
+    text = f"{sign}{_plain(measure.value, decimals)}"
+    return " ".join(part for part in (bound, text, unit, _interval(measure, decimals)) if part)
 
 
-def _reach(measure: Measure) -> tuple[float | None, float | None]:
-    """The interval by which words are chosen."""
-    low = None if measure.low is None else measure.value - WORD_REACH * (measure.value - measure.low)
-    high = None if measure.high is None else measure.value + WORD_REACH * (measure.high - measure.value)
+def reach_ends(measure: Measure, reach: float = WORD_REACH) -> tuple[float | None, float | None]:
+    """The interval by which words are chosen, wider than the one that is shown.
+
+    Parameters
+    ----------
+    measure : Measure
+        With a value [any unit].
+    reach : float, scalar [width of the shown interval]
+        How much wider.
+
+    Returns
+    -------
+    tuple of (float or None), shape (2,) [unit of the measure]
+        An open end stays open.
+    """
+    low = None if measure.low is None else measure.value - reach * (measure.value - measure.low)
+    high = None if measure.high is None else measure.value + reach * (measure.high - measure.value)
     return low, high
 
 
 def _interval(measure: Measure, decimals: int) -> str:
     if measure.low is None or measure.high is None:
         return ""
-    low, high = (f"{end:.{decimals}f}".replace("-", "−") for end in (measure.low, measure.high))
-    return f"[{low} to {high}]"
+    return f"[{_plain(measure.low, decimals)} to {_plain(measure.high, decimals)}]"
+
+
+def _plain(value: float, decimals: int) -> str:
+    """A number with a true minus sign; nothing that rounds to zero has one."""
+    return f"{value:z.{decimals}f}".replace("-", "−")
