@@ -18,6 +18,7 @@ from curves.figures.parts import (
 )
 from curves.figures.styles import line_style
 from curves.sensitometry import Analysis, Points
+from curves.sensitometry.number_text import signed_number
 
 CURVE_KEY = "curve"
 
@@ -80,9 +81,7 @@ def _steps(points: Points, ink: int) -> list[dict]:
         if not np.any(chosen):
             continue
         labels = [
-            f"{f'step {step}, ' if step else ''}mean of {count}, {residual:+.3f} from the curve".replace(
-                "-", "−"
-            )
+            f"{f'step {step}, ' if step else ''}mean of {count}, {signed_number(residual, 3)} from the curve"
             for step, count, residual in zip(
                 points.step[chosen], points.count[chosen], points.residual[chosen], strict=True
             )

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from curves.figures.parts import DECIMALS, rounded
+from curves.figures.parts import rounded
 from curves.figures.styles import LineStyle
 from curves.sensitometry.measures import Measure
+from curves.sensitometry.number_text import signed_number
 
 #: Marks of one patch stand so far apart, share of a column.
 SPREAD = 0.6
@@ -117,4 +118,4 @@ def _words(patches, entries, against: str) -> str:
 
 
 def _stops(found: tuple[str, float]) -> str:
-    return f"{round(found[1], DECIMALS):+.2f} ({found[0]})".replace("-", "−")
+    return f"{signed_number(found[1], 2)} ({found[0]})"

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from curves.figures.parts import rounded
 from curves.figures.styles import DASHES, MARKERS
 from curves.sensitometry.agreeing.check_trend import CheckTrend
+from curves.sensitometry.number_text import signed_number
 
 DRAWN = {"zero": "zero", "span": "span", "bend": "middle off the line"}
 
@@ -69,5 +70,5 @@ def _description(trend: CheckTrend, days: Sequence[str]) -> str:
     parts = [f"{len(days)} checks from {days[0]} to {days[-1]}, limits ±{trend.tolerance:g} D"]
     for name, title in DRAWN.items():
         found = trend.quantities[name].deviations
-        parts.append(f"{title} {min(found):+.3f} to {max(found):+.3f} D".replace("-", "−"))
+        parts.append(f"{title} {signed_number(min(found), 3)} to {signed_number(max(found), 3)} D")
     return "; ".join(parts) + "."

@@ -8,6 +8,8 @@ import math
 from django import template
 
 from curves.sensitometry import MEASURES, REASONS
+from curves.sensitometry.number_text import plain_number as number_text
+from curves.sensitometry.number_text import signed_number
 
 register = template.Library()
 
@@ -57,14 +59,6 @@ def decimals_for(spread: float | None) -> int:
     return min(max(digits - 1 - int(exponent), 0), MOST_DECIMALS)
 
 
-def number_text(value: float, decimals: int) -> str:
-    """A number with a true minus sign and no negative zero."""
-    text = f"{value:.{decimals}f}"
-    if float(text) == 0:
-        text = text.lstrip("-")
-    return text.replace("-", "−")
-
-
 def interval_text(value: float, low: float | None, high: float | None, decimals: int) -> str:
     """The interval in words or signs: "± 0.02", "(0.55 to 0.63)"; "" for a bound or none."""
     if low is None or high is None:
@@ -83,9 +77,13 @@ def _part(measure, name, default=None):
 
 
 def _decimals(name, spread, is_column) -> int:
-    """A column keeps the measure's own decimals; a lone number shows no more than its spread supports."""
+    """A column keeps the measure's own decimals; a lone number shows no more than its spread supports.
+
+    Speeds do so in columns, too: they go over three decades and their errors with them, so that no number
+    of decimals suits a column of them.
+    """
     own = MEASURES[name].decimals if name in MEASURES else None
-    if own is not None and is_column:
+    if own is not None and is_column and MEASURES[name].unit not in LEADING_UNITS:
         return own
     supported = decimals_for(spread)
     return supported if own is None else min(own, supported)
@@ -142,8 +140,5 @@ def density(value) -> str:
 
 @register.filter
 def signed(value, decimals=2) -> str:
-    """A difference with its sign always shown."""
-    if value is None:
-        return "–"
-    text = number_text(float(value), int(decimals))
-    return text if text.startswith("−") or float(value) == 0 else f"+{text}"
+    """A difference with its sign always shown, but on what rounds to zero."""
+    return "–" if value is None else signed_number(float(value), int(decimals))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from curves.sensitometry.number_text import signed_number
 from scans.figures.parts import band_trace, frame, line, points, rounded, zero_line
 
 MOST_POINTS = 200
@@ -93,8 +94,9 @@ def shift_figure(drift: dict) -> dict:
         zero_line(min(density), max(density)),
         line("shift", rounded(density), rounded(shift), hover="%{x:.1f} D: %{y:.4f}"),
     ]
-    said = f"Shift since the calibration of {drift['made_on']}: at most {drift['largest']:+.3f} D in size."
-    return frame(data, "density by the calibration before (D)", "shift (D)", said.replace("-0.", "−0."))
+    largest = signed_number(drift["largest"], 3)
+    said = f"Shift since the calibration of {drift['made_on']}: at most {largest} D in size."
+    return frame(data, "density by the calibration before (D)", "shift (D)", said)
 
 
 def drift_figure(history: list[dict]) -> dict:

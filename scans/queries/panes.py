@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from curves.sensitometry.number_text import signed_number
 from scans.imaging.density import Area, AreaReading
 from scans.imaging.display_coding import Coding
 from scans.imaging.display_match import DisplayMatch, display_match, grey_offset
@@ -116,7 +117,7 @@ class Pane:
             return self.why_unmatched
         offset = self.match.offset
         half = (offset.high - offset.low) / 2
-        return f"{_signed(offset.value)} ± {half:.2f} D applied"
+        return f"{signed_number(offset.value)} ± {half:.2f} D applied"
 
     @property
     def why_unmatched(self) -> str:
@@ -236,7 +237,3 @@ def _reading(stored: dict) -> AreaReading:
         density_spread=Measure.from_dict("density_spread", stored["density_spread"]),
         flags=tuple(Flag(**flag) for flag in stored["flags"]),
     )
-
-
-def _signed(value: float) -> str:
-    return f"{round(value, 2) + 0.0:+.2f}".replace("-", "−")

@@ -7,6 +7,7 @@ from django.db.models import Prefetch, QuerySet
 from django.utils import timezone
 
 from curves.models import Instrument, Reading, Roll
+from curves.sensitometry.number_text import signed_number
 from labsite.common.access import is_admin, is_member
 from labsite.common.errors import NotFound
 from scans.imaging.calibrate import ScannerSetup
@@ -202,4 +203,4 @@ def _setups(scanner: Instrument, trials: dict):
 def _drift_text(row: ScannerCalibration) -> str:
     if row.drift.get("largest") is None:
         return row.drift.get("refusal", "the first of this set-up")
-    return f"{row.drift['largest']:+.3f} D since {row.drift['made_on']}".replace("-0", "−0", 1)
+    return f"{signed_number(row.drift['largest'], 3)} D since {row.drift['made_on']}"

@@ -1,13 +1,18 @@
 """Near relatives on pages: what is claimed, what is not, and by which margins."""
 
+from types import SimpleNamespace
+
 import pytest
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from curves.models import EquivalenceMargins, HouseReference, StockResult
+from curves.pages.compare import relatives_table
+from curves.pages.compare.relatives_table import SUBJECTS
 from curves.queries.relatives import map_of_stocks, relatives_of
 from curves.sensitometry.comparing.near_relatives import SAME
+from curves.sensitometry.measures import Measure
 from labsite.accounts.services import update_lab
 from labsite.common.errors import NotFound
 from tests.factories.many_stocks import KINDS, make_many_stocks
@@ -36,6 +41,20 @@ def test_the_page_names_margins_and_never_claims_more_than_was_shown(stocks, own
     assert "± 0.30 stops" in page.text and "± 7 %" in page.text and "± 0.020 D" in page.text
     said = [row["sentence"] for row in page.context["rows"] if row["kind"] == SAME]
     assert page.text.count("could be the same emulsion.") == len(said)
+
+
+def test_no_zero_of_the_tables_has_a_sign():
+    tiny = {name: 0.0004 if name.endswith("difference") else 0.004 for name in SUBJECTS}
+    tiny["contrast_ratio"] = 0.0004  # a logarithm; shown in per cent, to 0.1
+    for name, value in tiny.items():
+        for sign in (1, -1):
+            difference = Measure(name, sign * value, -2 * value, 2 * value)
+            shown = relatives_table._cell(name, SimpleNamespace(difference=difference, verdict=""))
+            assert not {"+", "−", "-"} & set(shown.text), (name, shown.text)
+    assert relatives_table._cell(
+        "speed_shift_stops",
+        SimpleNamespace(difference=Measure("speed_shift_stops", -0.1, -0.2, 0.004), verdict=""),
+    ).interval == "(−0.20 to 0.00)"  # fmt: skip
 
 
 def test_a_stock_of_one_roll_is_told_apart_from_one_that_was_tested_enough(stocks, owner, client_for):

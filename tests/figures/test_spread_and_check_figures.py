@@ -38,5 +38,5 @@ def test_checks_are_drawn_between_their_limits():
     assert (lows["y"], highs["y"]) == ([-0.02, -0.02], [0.02, 0.02])
     assert (zero["y"], span["y"], bend["y"]) == ([0.0, -0.01], [0.0, 0.03], [0.0, -0.005])
     assert "2 checks from 2026-05-04 to 2026-06-03" in figure["meta"]["description"]
-    assert "zero −0.010 to +0.000 D" in figure["meta"]["description"]
+    assert "zero −0.010 to 0.000 D" in figure["meta"]["description"]
     assert json.dumps(figure, allow_nan=False)

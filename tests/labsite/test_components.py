@@ -201,6 +201,13 @@ def test_a_column_keeps_the_registry_s_decimals_so_that_its_points_align():
     assert shown(wide) == "0.6 ± 0.2"
 
 
+def test_a_speed_shows_no_digits_that_its_interval_does_not_support_in_a_column_either():
+    """Speeds go from 3 to 3200: a column of one decimal would promise a tenth of 400 ± 80."""
+    assert shown(Measure("exposure_index", 412.34, 340.2, 499.8, "EI"), compact=True) == "412 (340 to 500)"
+    assert shown(Measure("exposure_index", 5.84, 5.43, 6.25, "EI"), compact=True) == "5.8 ± 0.4"
+    assert shown(Measure("iso_speed", 400.0, 320.0, 500.0, "ISO"), compact=True) == "400 (320 to 500)"
+
+
 def test_measure_that_is_missing_altogether_is_no_number():
     assert shown(None) == "Withheld. Not measured."
 
@@ -244,6 +251,11 @@ def test_filters_write_densities_and_differences():
         "{{ a|density }} {{ b|density }} {{ c|signed }} {{ d|signed:1 }}", a=0.333, b=None, c=0.5, d=-2
     )
     assert html == "0.33 – +0.50 −2.0"
+
+
+@pytest.mark.parametrize("value", [0.0, -0.0, 0.0004, -0.0004])
+def test_nothing_that_rounds_to_zero_has_a_sign(value):
+    assert render("{{ a|signed:3 }}", a=value) == "0.000"
 
 
 # --- Forms

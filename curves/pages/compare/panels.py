@@ -7,7 +7,8 @@ from curves.pages.compare.drawing import sheet_url, stock_key, stock_label, stoc
 from curves.pages.compare.selection import Selection
 from curves.queries.comparison import ComparedStock, ComparisonView
 from curves.sensitometry import REASONS
-from labsite.templatetags.measures import SHORT_REASONS, number_text
+from curves.sensitometry.number_text import plain_number, signed_number
+from labsite.templatetags.measures import SHORT_REASONS
 
 
 @dataclass(frozen=True)
@@ -74,6 +75,6 @@ def summary_line(stock: ComparedStock) -> str:
 def _part(word, measure, verdict, factor, shift, decimals, unit) -> str:
     if measure.value is None:
         return f"{word} not known"
-    value = number_text(factor * (measure.value - shift), decimals)
-    sign = "" if value.startswith("−") or word == "shape" else "+"
-    return f"{word} {sign}{value}{unit} ({'open' if verdict == 'unknown' else verdict})"
+    number = plain_number if word == "shape" else signed_number
+    value = number(factor * (measure.value - shift), decimals)
+    return f"{word} {value}{unit} ({'open' if verdict == 'unknown' else verdict})"

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from curves.sensitometry import MEASURES, REASONS
 from curves.sensitometry.comparing.equivalence import EquivalenceResult, Margin
 from curves.sensitometry.comparing.near_relatives import OPEN, OTHER, SAME, STAND_IN, Kinship
+from curves.sensitometry.number_text import signed_number
 from labsite.templatetags.measures import number_text
 
 SUBJECTS = {
@@ -61,8 +62,7 @@ def _cell(name: str, result: EquivalenceResult) -> KinCell:
 def _shown(name: str, value: float) -> str:
     _, decimals, _ = SUBJECTS[name]
     shown = 100 * math.expm1(value) if name == "contrast_ratio" else value
-    text = number_text(shown, decimals)
-    return text if text.startswith("−") else f"+{text}"
+    return signed_number(shown, decimals)
 
 
 def kin_sentence(kinship: Kinship, *, second: str = "", first: str = "") -> str:

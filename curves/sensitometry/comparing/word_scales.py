@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from curves.sensitometry.measures import Measure
+from curves.sensitometry.number_text import plain_number, signed_number
 
 # Words are chosen by an interval wider than the 95 % one that is shown: of a thousand clauses whose
 # truth lies at a limit, about one is then false, and not twenty-five.
@@ -126,11 +127,11 @@ def number_words(measure: Measure, decimals: int, unit: str = "", *, signed: boo
     >>> number_words(Measure("box_difference_stops", 0.5, 0.5, None), 2, "stop", signed=True)
     'at least +0.50 stop'
     """
-    sign = "+" if signed and round(measure.value, decimals) > 0 else ""
+    number = signed_number if signed else plain_number
     is_open = (measure.low is None) != (measure.high is None)
     bound = ("at least" if measure.high is None else "at most") if is_open else ""
-    text = f"{sign}{_plain(measure.value, decimals)}"
-    return " ".join(part for part in (bound, text, unit, _interval(measure, decimals)) if part)
+    interval = _interval(measure, decimals)
+    return " ".join(part for part in (bound, number(measure.value, decimals), unit, interval) if part)
 
 
 def reach_ends(measure: Measure, reach: float = WORD_REACH) -> tuple[float | None, float | None]:
@@ -156,9 +157,4 @@ def reach_ends(measure: Measure, reach: float = WORD_REACH) -> tuple[float | Non
 def _interval(measure: Measure, decimals: int) -> str:
     if measure.low is None or measure.high is None:
         return ""
-    return f"[{_plain(measure.low, decimals)} to {_plain(measure.high, decimals)}]"
-
-
-def _plain(value: float, decimals: int) -> str:
-    """A number with a true minus sign; nothing that rounds to zero has one."""
-    return f"{value:z.{decimals}f}".replace("-", "−")
+    return f"[{plain_number(measure.low, decimals)} to {plain_number(measure.high, decimals)}]"

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from curves.sensitometry.codes import REASONS
 from curves.sensitometry.measures import Measure
+from curves.sensitometry.number_text import signed_number
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,14 +137,8 @@ def _part(name, measures, verdicts):
 
 def _range(measure, digits, factor=1.0, shift=0.0, unit=""):
     ends = (measure.low, measure.high)
-    low, high = ("open" if end is None else _signed(factor * (end - shift), digits) for end in ends)
+    low, high = ("open" if end is None else signed_number(factor * (end - shift), digits) for end in ends)
     return f"{low} to {high}{unit}"
-
-
-def _signed(value: float, digits: int) -> str:
-    """A number with its sign; nothing that rounds to zero has one."""
-    text = f"{value:+.{digits}f}"
-    return (text if float(text) else text[1:]).replace("-", "−")
 
 
 def _why(measure):
