@@ -67,7 +67,8 @@ class PrintedStockSerializer(serializers.Serializer):
     print_time = MeasureSerializer(source="time")
     tones = ToneSerializer(many=True, source="at_stops", help_text="Empty where it can't be printed.")
     merging = serializers.DictField(
-        child=MeasureSerializer(), help_text="`highlights_merge` and `shadows_merge`, log₁₀ luminance."
+        child=MeasureSerializer(),
+        help_text="`highlights_merge` and `shadows_merge`, stops, 0 at the brightest tone.",
     )
 
 

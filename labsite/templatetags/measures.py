@@ -18,7 +18,6 @@ UNITS = {
     "lx s": "lux·s",
     "log10": "log₁₀",
     "log10 relative": "log₁₀, relative",
-    "log10 luminance": "log₁₀ luminance",
     "D per log10": "D per log₁₀",
     "degree": "degrees",
     "stop": "stops",

@@ -36,12 +36,13 @@ def tones_at(print_exposure, sd=0.0, noise=None):
 def test_highlights_and_shadows_merge_where_the_slope_falls_to_the_threshold():
     """With exposure 2.0 the paper's middle falls on log luminance -1: x_p = 2 - (logL + 3) = -1 - logL.
 
-    The slope is read from cubic pieces 0.05 apart and between tones 0.01 apart: 0.01 is the tolerance.
+    The slope is read from cubic pieces 0.05 apart and between tones 0.01 apart: 0.01 is the tolerance,
+    in log luminance. Places are told in stops.
     """
     merging = merging_tones(tones_at(2.0), least_separation=0.10)
     distance = expected_distance(0.10 * 3 / STOP)
-    assert merging["highlights_merge"].value == pytest.approx(-1.0 + distance, abs=0.01)
-    assert merging["shadows_merge"].value == pytest.approx(-1.0 - distance, abs=0.01)
+    assert merging["highlights_merge"].value == pytest.approx((-1.0 + distance) / STOP, abs=0.01 / STOP)
+    assert merging["shadows_merge"].value == pytest.approx((-1.0 - distance) / STOP, abs=0.01 / STOP)
     assert "without their errors" in merging["highlights_merge"].note
 
 

@@ -31,7 +31,7 @@ def merging_tones(tones: ToneReproduction, least_separation: float = LEAST_SEPAR
     Returns
     -------
     dict of str to Measure
-        ``highlights_merge`` and ``shadows_merge`` [log10 of the brightest tone]: from there to the end
+        ``highlights_merge`` and ``shadows_merge`` [stop, 0 at the brightest tone]: from there to the end
         of the subject tones stay closer than the least separation. ``NOT_REACHED`` when they stay apart
         to the end of the subject, or the reason of the first tone that was not measured. The interval
         is where separation -/+ 1.96 standard errors passes the threshold, open where it never does.
@@ -45,8 +45,8 @@ def merging_tones(tones: ToneReproduction, least_separation: float = LEAST_SEPAR
 
 
 def _merge(name: str, tones: ToneReproduction, part: slice, threshold: float) -> Measure:
-    unit = "log10 luminance"
-    luminance, separation = tones.log_luminance[part], tones.separation[part]
+    unit = "stop"
+    luminance, separation = tones.log_luminance[part] / STOP, tones.separation[part]
     missing = [reason for reason in tones.reasons[part] if reason]
     if missing:
         return withheld(name, missing[0], unit, "the subject runs past what was measured")

@@ -228,17 +228,17 @@ METHOD_DEFINITIONS = (
         ("INVALID_INPUT",),
     ),
     MeasureDefinition(
-        "highlights_merge", "Highlights merge from", "log L", "log10 luminance", 2,
+        "highlights_merge", "Highlights merge from", "log₂ L", "stop", 1,
         "Where tones a third of a stop apart stay less than 0.02 D apart in the print.",
         HOUSE,
-        "Brighter tones than this run together.",
+        "Brighter tones than this run together; stops count from the brightest tone.",
         _TONES,
     ),
     MeasureDefinition(
-        "shadows_merge", "Shadows merge below", "log L", "log10 luminance", 2,
+        "shadows_merge", "Shadows merge below", "log₂ L", "stop", 1,
         "Where tones a third of a stop apart stay less than 0.02 D apart in the print.",
         HOUSE,
-        "Darker tones than this run together.",
+        "Darker tones than this run together; stops count from the brightest tone.",
         _TONES,
     ),
     MeasureDefinition(
