@@ -4,13 +4,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Count, DateField, Max
-from django.db.models.functions import Coalesce, TruncDate
+from django.db.models import Count, Max
 from django.utils import timezone
 
 from curves.models import ExposureRevision, FilmStock, ProcessRevision, RevisionState, Roll, RollState
 from curves.models.rolls import EDITABLE_STATES
-from curves.queries.standing import standing_rolls
+from curves.queries.standing import day_tested, standing_rolls
 from curves.queries.stocks import visible_stocks
 from labsite.accounts.queries import may_read_accepted
 from labsite.common.access import is_member
@@ -155,14 +154,10 @@ def _under(rolls, pairs: tuple[StandardsInForce, ...]):
 
 
 def _counted(pairs: tuple[StandardsInForce, ...]) -> dict[tuple, tuple[int, date]]:
-    """(stock, process, exposure) → how many rolls count, and when the newest was tested.
-
-    A roll is as old as its development, else its exposure; where neither is known, as its acceptance.
-    """
+    """(stock, process, exposure) → how many rolls count, and when the newest was tested."""
     rolls = _under(standing_rolls(), pairs).order_by()
-    tested = Coalesce("run__ran_on", "exposed_on", TruncDate("accepted_at"), output_field=DateField())
     rows = rolls.values_list("batch__stock", "process_revision", "exposure_revision").annotate(
-        count=Count("pk"), newest=Max(tested)
+        count=Count("pk"), newest=Max(day_tested())
     )
     return {tuple(key): (count, newest) for *key, count, newest in rows}
 

@@ -2,7 +2,8 @@
 
 from collections.abc import Iterable
 
-from django.db.models import F, Q
+from django.db.models import DateField, F, Q
+from django.db.models.functions import Coalesce, TruncDate
 
 from curves.models import (
     Analysis,
@@ -21,6 +22,15 @@ def standing_rolls():
     return accepted.exclude(
         Q(run__control_state=ControlState.OUT_OF_CONTROL) & Q(control_override_reason="")
     ).filter(Q(hold_reason="") | ~Q(hold_override_reason=""))
+
+
+def day_tested(roll: str = "") -> Coalesce:
+    """Return the day by which a roll is as old as it is: of its development, else of its exposure.
+
+    Where neither is known, of its acceptance. ``roll`` is the way to the roll, with "__" at its end.
+    """
+    accepted = TruncDate(f"{roll}accepted_at")
+    return Coalesce(f"{roll}run__ran_on", f"{roll}exposed_on", accepted, output_field=DateField())
 
 
 def standing_analyses(standing) -> list[Analysis]:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date
 
 from django.db.models import (
     Case,
@@ -22,7 +22,7 @@ from django.db.models.functions import Cast, NullIf
 from curves.models import Analysis, FilmStock, HouseReference, StockResult
 from curves.queries.comparison import StandardPair
 from curves.queries.frame_costs import FrameCost, FrameCosts
-from curves.queries.standing import overrides_in
+from curves.queries.standing import day_tested, overrides_in
 from curves.queries.stocks import visible_results, visible_stocks
 
 #: Measures by which the list can be put in order.
@@ -57,11 +57,14 @@ class StockFilter:
 
 @dataclass(frozen=True)
 class StockRow:
-    """One line of the list; ``result`` is None where no roll counts under the chosen standards."""
+    """One line of the list; ``result`` is None where no roll counts under the chosen standards.
+
+    ``newest_on`` is when the newest roll behind the result was developed, as on the coverage board.
+    """
 
     stock: FilmStock
     result: StockResult | None
-    newest_accepted_at: datetime | None
+    newest_on: date | None
     is_reference: bool
     overrides: tuple[str, ...]
     cost: FrameCost | None = None
@@ -105,8 +108,8 @@ def listed_stocks(
         roll_count=F("standing__pooled__roll_count"),
         **{f"{name}_value": _measured(name) for name in SORTED_MEASURES},
     )
-    newest = Analysis.objects.filter(pooled_in=OuterRef("pooled_id")).order_by("-roll__accepted_at")
-    stocks = stocks.annotate(newest_accepted_at=Subquery(newest.values("roll__accepted_at")[:1]))
+    behind = Analysis.objects.filter(pooled_in=OuterRef("pooled_id")).annotate(day=day_tested("roll__"))
+    stocks = stocks.annotate(newest_on=Subquery(behind.order_by("-day").values("day")[:1]))
     if wanted is None:
         return stocks.none()
     if costs is not None:
@@ -139,7 +142,7 @@ def stock_rows(
         StockRow(
             stock,
             result=standing.get(stock.pk),
-            newest_accepted_at=stock.newest_accepted_at,
+            newest_on=stock.newest_on,
             is_reference=stock.pk in reference_ids,
             overrides=overrides.get(stock.pk, ()),
             cost=costs.by_stock.get(stock.pk),

@@ -3,12 +3,14 @@
 import csv
 import io
 import re
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
-from curves.models import FilmStock
+from curves.models import FilmStock, Roll
+from curves.queries.coverage import CoverageFilter, coverage_board
 from curves.services.films import edit_stock
 from tests.factories.labs import lab_standards, make_other_standards, make_stocks, open_lab
 from tests.factories.rolls import (
@@ -47,6 +49,32 @@ def test_the_list_shows_standing_results_and_says_where_there_is_none(lab, owner
     assert "no result under these standards" in answer.text
     assert "house reference" in answer.text
     assert "House process, revision 1 · Daylight contact, revision 1" in answer.text
+
+
+def test_newest_is_the_day_of_development_as_on_the_coverage_board(lab, owner, client_for):
+    """Birch was accepted after Alder, but developed ten days before it."""
+    today = timezone.localdate()
+    for name, days in (("alder", 30), ("birch", 40)):
+        roll = Roll.objects.filter(batch__stock=lab[name]).first()
+        others = Roll.objects.filter(batch__stock=lab[name]).exclude(pk=roll.pk)
+        run = make_run(owner, roll.process_revision, ran_on=today - timedelta(days=days))
+        Roll.objects.filter(pk=roll.pk).update(run=run)
+        others.update(run=None, exposed_on=today - timedelta(days=days + 1))
+    client = client_for(owner)
+    answer = client.get(reverse("stock_list"), {"sort": "-newest"})
+    assert names_in(answer)[:2] == ["Alder 100", "Birch 200"]
+    rows = {row.stock.name: row.newest_on for row in answer.context["rows"]}
+    assert rows == {
+        "Alder 100": today - timedelta(days=30),
+        "Birch 200": today - timedelta(days=40),
+        "Cedar 50": None,
+    }
+    board = coverage_board(owner, CoverageFilter())
+    for row in board.rows:
+        assert max((c.newest_on for c in row.cells if c.newest_on), default=None) == rows[row.stock.name]
+    lines = rows_of(client.get(reverse("stock_list"), {"export": "csv"}))
+    told = {line["stock"]: line["newest_roll_developed"] for line in lines}
+    assert told["Alder 100"] == f"{today - timedelta(days=30)}" and told["Cedar 50"] == ""
 
 
 WANTED = [

@@ -27,7 +27,7 @@ SORT_KEYS = {
     "index": "exposure_index_value",
     "contrast": "contrast_index_value",
     "rolls": "roll_count",
-    "newest": "newest_accepted_at",
+    "newest": "newest_on",
     "cost": "frame_cost",
 }
 EXPORTED = ("iso_speed", "exposure_index", "box_difference_stops", "average_gradient_150", "contrast_index")
@@ -80,7 +80,7 @@ def _columns(pair: StandardPair | None) -> Columns:
         ("result", lambda row: row.result.pooled_id if row.result else None),
         ("rolls", lambda row: row.result.pooled.roll_count if row.result else None),
         ("rolls_left_out", lambda row: row.result.pooled.left_out_count if row.result else None),
-        ("newest_roll_accepted", lambda row: _day(row.newest_accepted_at)),
+        ("newest_roll_developed", lambda row: row.newest_on),
         ("in_by_override", lambda row: "; ".join(row.overrides)),
         ("cost_per_frame", lambda row: float(row.cost.value) if row.cost else None),
         ("cost_currency", lambda row: row.cost.currency if row.cost else None),
@@ -99,7 +99,3 @@ def _columns(pair: StandardPair | None) -> Columns:
 
 def _part(name: str, part: str):
     return lambda row: row.measures.get(name, {}).get(part)
-
-
-def _day(moment) -> str:
-    return f"{moment:%Y-%m-%d}" if moment else ""
