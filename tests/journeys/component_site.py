@@ -4,8 +4,10 @@ Playwright answers every request itself: pages from Django's templates, static f
 """
 
 import mimetypes
+from pathlib import Path
 from urllib.parse import urlsplit
 
+from django.contrib.staticfiles import finders
 from django.template import Context, engines
 from django.test import RequestFactory
 
@@ -81,7 +83,9 @@ class ComponentSite:
         request = route.request
         path = urlsplit(request.url).path
         if path.startswith("/static/"):
-            file = STATIC / path.removeprefix("/static/")
+            name = path.removeprefix("/static/")
+            own = STATIC / name
+            file = own if own.exists() else Path(finders.find(name))
             kind = mimetypes.guess_type(file.name)[0] or "application/octet-stream"
             route.fulfill(body=file.read_bytes(), content_type=kind.replace("application/java", "text/java"))
             return
