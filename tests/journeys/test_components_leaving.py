@@ -6,11 +6,11 @@ from tests.journeys.component_site import ORIGIN, ComponentSite
 
 pytestmark = pytest.mark.journey
 
+FRAGMENT = '<div hx-get="/progress/" hx-trigger="every 200ms" hx-swap="outerHTML">Waits</div>'
 WAITING = (
     '<meta name="htmx-config" content=\'{"includeIndicatorStyles": false, "allowEval": false}\'>'
     '{% include "components/htmx_assets.html" only %}'
-    '<div hx-get="/progress/" hx-trigger="every 200ms" hx-swap="outerHTML">Waits</div>'
-    '<a href="/elsewhere/">Elsewhere</a>'
+    f'{FRAGMENT}<a href="/elsewhere/">Elsewhere</a>'
 )
 
 
@@ -19,7 +19,7 @@ def site(chromium):
     site = ComponentSite(chromium)
     site.put("/elsewhere/", "Elsewhere.")
     site.put("/waiting/", WAITING)
-    site.put("/progress/", "Done.")
+    site.put_page("/progress/", FRAGMENT)
     yield site
     site.close()
 
