@@ -117,7 +117,7 @@ class Pane:
             return self.why_unmatched
         offset = self.match.offset
         half = (offset.high - offset.low) / 2
-        return f"{signed_number(offset.value)} ± {half:.2f} D applied"
+        return f"{signed_number(offset.value, 2)} ± {half:.2f} D applied"
 
     @property
     def why_unmatched(self) -> str:
