@@ -1,5 +1,6 @@
 """Scans side by side: which can be chosen, and the panes of those that were, on one place and one scale."""
 
+import re
 from dataclasses import dataclass, field
 
 from django.db.models import F, Prefetch, QuerySet
@@ -97,6 +98,18 @@ def frames_of_stocks(user, stock_ids: list[int]) -> tuple[list[int], list[str]]:
     absent = [pk for pk in stock_ids if pk not in newest]
     names = visible_stocks(user).filter(pk__in=absent).values_list("name", flat=True)
     return [newest[pk] for pk in stock_ids if pk in newest], sorted(names)
+
+
+def reference_under(standards: str) -> int | None:
+    """Return the stock that is the house reference under a pair of standards, by the pair's key."""
+    named = re.fullmatch(r"([0-9]{1,9})-([0-9]{1,9})", standards)
+    if named is None:
+        return None
+    process_id, exposure_id = map(int, named.groups())
+    references = HouseReference.objects.filter(
+        process_revision_id=process_id, exposure_revision_id=exposure_id, ended_at__isnull=True
+    )
+    return references.values_list("stock_id", flat=True).first()
 
 
 def side_by_side(user, scan_ids: list[int]) -> SideBySide | None:

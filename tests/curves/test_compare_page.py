@@ -237,6 +237,36 @@ def test_the_table_is_sorted_filtered_hidden_and_its_columns_chosen_by_the_addre
     assert [column.name for column in two] == ["gamma", "toe_difference"]
 
 
+TABS = ["Curves and measures", "Print tones", "Print plan", "Colour response", "Side by side"]
+
+
+def test_tabs_carry_the_chosen_stocks_from_page_to_page_and_back(lab, owner, client_for):
+    client = client_for(owner)
+    chosen = [lab["Cedar 100"].pk, lab["Birch 200"].pk]  # in this order, which is not that of names
+    answer = client.get(f"/compare/?stocks={chosen[0]}.{chosen[1]}&view=gradient")
+    pair = answer.context["view"].pair.key
+    assert [tab["title"] for tab in answer.context["tabs"]] == TABS
+    assert "view=gradient" in answer.context["tabs"][0]["url"], "its own address stays as it is"
+    for number in (1, 2, 3, 4):
+        page = client.get(answer.context["tabs"][number]["url"])
+        assert page.status_code == 200
+        tabs = page.context["tabs"]
+        assert [tab["is_current"] for tab in tabs] == [place == number for place in range(5)]
+        assert f"standards={pair}&stock={chosen[0]}&stock={chosen[1]}" in tabs[0]["url"]
+        back = client.get(tabs[0]["url"])
+        assert [row.stock.stock.pk for row in back.context["rows"] if row.is_chosen] == chosen
+    shown = client.get(answer.context["tabs"][1]["url"]).context["view"].printed
+    assert [each.stock.pk for each in shown if not each.is_reference] in (chosen, [])
+
+
+def test_from_one_page_of_printing_to_the_other_settings_go_along(lab, owner, client_for):
+    pk = lab["Birch 200"].pk
+    page = client_for(owner).get(f"/compare/print-plan/?stock={pk}&time=14")
+    by_title = {tab["title"]: tab["url"] for tab in page.context["tabs"]}
+    assert "time=14" in by_title["Print tones"] and f"stock={pk}" in by_title["Print tones"]
+    assert "time=14" not in by_title["Colour response"] and f"stock={pk}" in by_title["Colour response"]
+
+
 def test_every_sentence_leads_to_its_number(lab, owner, client_for):
     answer = client_for(owner).get("/compare/?columns=speed_shift_stops")
     row = next(row for row in answer.context["rows"] if row.words)

@@ -14,6 +14,26 @@ def choose(page, *names):
     wait_until_drawn(page)
 
 
+def test_tabs_lead_by_keyboard_from_page_to_page_with_the_same_stocks(demo_lab, visitor, page_for):
+    page = page_for(visitor)
+    page.goto("/compare/")
+    wait_until_drawn(page)
+    choose(page, "Wrensfell 400", "Corvale Ortho 40")
+    chosen = page.locator(".compare-words h3").all_inner_texts()
+    for title in ("Print tones", "Print plan", "Colour response", "Side by side", "Curves and measures"):
+        tab = page.get_by_role("navigation", name="Ways to compare").get_by_role("link", name=title)
+        tab.focus()
+        tab.press("Enter")
+        page.wait_for_load_state()
+        current = page.get_by_role("navigation", name="Ways to compare").locator("[aria-current=page]")
+        assert current.inner_text() == title
+        if title in ("Print tones", "Colour response"):
+            for name in ("Wrensfell 400", "Corvale Ortho 40"):
+                assert page.locator("main table", has_text=name).count(), (title, name)
+    wait_until_drawn(page)
+    assert len(chosen) == 2 and page.locator(".compare-words h3").all_inner_texts() == chosen
+
+
 def test_a_visitor_compares_stocks_and_takes_the_numbers_along(demo_lab, visitor, page_for):
     page = page_for(visitor)
     page.goto("/compare/")

@@ -19,7 +19,12 @@ from scans.pages.viewing.selection import Selection
 from scans.queries.crops import SIZE_PX, Crop, cropped
 from scans.queries.panes import MM_PER_INCH
 from scans.queries.setups import setup_digest
-from scans.queries.side_by_side import newest_of_each_stock, offered_pictures, side_by_side
+from scans.queries.side_by_side import (
+    newest_of_each_stock,
+    offered_pictures,
+    reference_under,
+    side_by_side,
+)
 from tests.factories.instruments import make_instrument
 from tests.factories.rolls import make_accepted_roll, make_batch, make_roll, make_standards
 from tests.factories.standards import make_process, make_tablet
@@ -276,6 +281,35 @@ def test_the_page_without_scans_leads_to_the_newest_frames(owner, admin, client_
     page = client_for(owner).get(reverse("side_by_side"))
     assert page.context["newest_url"].count("scan=") == 2
     assert client_for(owner).get(page.context["newest_url"]).status_code == 200
+
+
+def test_stocks_of_a_comparison_lead_to_their_frames_after_the_reference_and_back(owner, admin, client_for):
+    standards, client = make_standards(admin), client_for(owner)
+    batches = [make_batch(owner, name=f"Invented {number}") for number in range(3)]
+    scans = [
+        make_frame(owner, name, roll=make_roll(owner, batch, standards)).pk
+        for name, batch in zip(("straight", "turned"), batches, strict=False)
+    ]
+    HouseReference.objects.create(
+        stock=batches[1].stock,
+        process_revision=standards[0],
+        exposure_revision=standards[1],
+        appointed_by=admin,
+    )
+    pair = f"{standards[0].pk}-{standards[1].pk}"
+    asked = f"standards={pair}&stock={batches[0].stock_id}"
+    answer = client.get(f"{reverse('side_by_side')}?{asked}", follow=True)
+    assert answer.context["selection"].scans == (scans[1], scans[0]), "the reference stands first"
+    assert answer.context["tabs"][0]["url"] == f"/compare/?{asked}"
+    assert f'name="stock" value="{batches[0].stock_id}"' in answer.text, "choosing anew keeps them"
+    # Of a stock without a frame that is said, and the way back is the same.
+    asked = f"stock={batches[2].stock_id}"
+    answer = client.get(f"{reverse('side_by_side')}?{asked}", follow=True)
+    assert not answer.redirect_chain and "No frame is scanned yet of Invented 2" in answer.text
+    assert answer.context["tabs"][0]["url"] == f"/compare/?{asked}"
+    for nonsense in ("9999999999-1", "1-", "a-b", ""):
+        assert reference_under(nonsense) is None
+    assert reference_under(pair) == batches[1].stock_id
 
 
 def test_places_carried_there_and_back_agree(frames, owner):

@@ -11,6 +11,7 @@ from curves.pages.compare.forms import CompareForm
 from curves.pages.compare.panels import panel_sheet
 from curves.pages.compare.selection import Selection
 from curves.pages.compare.tables import columns, ordered_stocks, table_rows
+from curves.pages.compare_tabs import compare_tabs
 from curves.queries.colour_response import colours_beside
 from curves.queries.comparison import ComparisonView, comparison_view
 from curves.queries.comparison_document import comparison_document
@@ -58,6 +59,9 @@ def compare(request):
             "engine_versions": sorted({stock.result.pooled.engine_version for stock in view.stocks}),
             "order": ".".join(str(pk) for pk in selection.stocks),
             "query": query,
+            "tabs": compare_tabs(
+                "compare", view.pair.key if view.pair else "", selection.stocks, {"compare": query}
+            ),
             "permalink": request.build_absolute_uri(f"{reverse('compare')}?{query}"),
             **_sheet_context(view, selection),
             **_panel_context(view, selection),

@@ -1,7 +1,5 @@
 """Colour response of the chosen stocks beside the reference's, and its file."""
 
-from urllib.parse import urlencode
-
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
@@ -9,9 +7,8 @@ from django.views.decorators.http import require_safe
 from curves.figures.colour_response import colour_figure
 from curves.figures.styles import line_style
 from curves.pages.access import readers_only
+from curves.pages.compare_tabs import carried, carried_query, compare_tabs
 from curves.pages.listing import csv_file
-from curves.pages.printing.print_forms import WHOLE
-from curves.pages.printing.tones import compare_tabs
 from curves.queries.colour_response import ColourResponse, ColourStock, colour_response
 
 
@@ -19,7 +16,7 @@ from curves.queries.colour_response import ColourResponse, ColourStock, colour_r
 @readers_only
 def colour_page(request):
     """Show by how many stops each patch is shifted from grey on each stock, beside the reference."""
-    pair_key, chosen = _asked(request)
+    pair_key, chosen = carried(request.GET)
     view = colour_response(request.user, pair_key=pair_key, stock_ids=chosen)
     labels = [patch.label for patch in view.patches]
     reference = next((each for each in view.stocks if each.is_reference), None)
@@ -27,12 +24,13 @@ def colour_page(request):
     own = [(each.stock.name, each.shifts, _style(view, each)) for each in view.stocks]
     differences = [(each.stock.name, each.differences, _style(view, each)) for each in others]
     pair = view.beside.pair
-    query = _query(pair.key if pair else "", chosen)
+    key = pair.key if pair else ""
+    query = carried_query(key, chosen)
     context = {
         "view": view,
         "chosen": set(chosen),
-        "lights": [(each, _query(each.key, chosen)) for each in view.lights],
-        "tabs": compare_tabs("colour_response"),
+        "lights": [(each, carried_query(each.key, chosen)) for each in view.lights],
+        "tabs": compare_tabs("colour_response", key, chosen),
         "figure": colour_figure(labels, own) if own else None,
         "against_figure": _against(labels, differences, reference),
         "curves": [_listed(view, each) for each in view.stocks],
@@ -52,7 +50,7 @@ def colour_page(request):
 @readers_only
 def colour_data(request):
     """Send the shifts as CSV, a line a stock and patch."""
-    pair_key, chosen = _asked(request)
+    pair_key, chosen = carried(request.GET)
     view = colour_response(request.user, pair_key=pair_key, stock_ids=chosen)
     lines = [(view, each, patch) for each in view.stocks for patch in view.patches]
     columns = [
@@ -63,19 +61,10 @@ def colour_data(request):
     return csv_file("colour-response.csv", lines, columns)
 
 
-def _query(pair_key: str, chosen: tuple[int, ...]) -> str:
-    return urlencode([("standards", pair_key), *(("stock", pk) for pk in chosen)])
-
-
 def _against(labels: list[str], differences: list, reference: ColourStock | None) -> dict | None:
     if reference is None or not differences:
         return None
     return colour_figure(labels, differences, against=reference.stock.name)
-
-
-def _asked(request) -> tuple[str, tuple[int, ...]]:
-    stocks = [int(word) for word in request.GET.getlist("stock") if WHOLE.fullmatch(word)]
-    return request.GET.get("standards", ""), tuple(dict.fromkeys(stocks))
 
 
 def _style(view: ColourResponse, shown: ColourStock):

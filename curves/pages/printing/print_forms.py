@@ -1,16 +1,15 @@
 """How subject and print are set, read from the address; what is missing there has the page's own value."""
 
-import re
 from urllib.parse import urlencode
 
 from django import forms
 from django.http import QueryDict
 
+from curves.pages.compare_tabs import WHOLE
 from curves.pages.fields import DecimalField
 from curves.queries.beside_reference import BesideReference
 from curves.queries.print_settings import PrintSettings
 
-WHOLE = re.compile(r"[1-9][0-9]{0,8}")
 STEPS = [("2", "halves"), ("3", "thirds"), ("4", "quarters"), ("6", "sixths"), ("12", "twelfths")]
 LIGHTS = [("diffuse", "diffuse light, Q = 1"), ("condenser", "condenser, Q as stated")]
 EXPOSURES = [

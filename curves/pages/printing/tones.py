@@ -7,8 +7,9 @@ from django.views.decorators.http import require_safe
 from curves.figures.styles import line_style
 from curves.figures.tone_reproduction import print_density_figure, quadrant_figure
 from curves.pages.access import readers_only
+from curves.pages.compare_tabs import WHOLE, carried, compare_tabs
 from curves.pages.listing import csv_file
-from curves.pages.printing.print_forms import WHOLE, PrintForm
+from curves.pages.printing.print_forms import PrintForm
 from curves.queries.beside_reference import beside_reference
 from curves.queries.papers import printable_papers
 from curves.queries.print_plan import PrintPlan, print_plan
@@ -17,23 +18,12 @@ from curves.sensitometry import MEASURES, REASONS
 from labsite.common.errors import InvalidInput, LabError
 
 
-def compare_tabs(here: str) -> list[dict]:
-    """Return the pages that set stocks side by side."""
-    parts = [
-        ("compare", "Curves and measures"),
-        ("print_tones", "Print tones"),
-        ("print_plan", "Print plan"),
-        ("colour_response", "Colour response"),
-    ]
-    return [{"title": title, "url": reverse(name), "is_current": name == here} for name, title in parts]
-
-
 @require_safe
 @readers_only
 def tones_page(request):
     """Show which print density each subject tone gets, and where tones run together."""
     form, view, status = _asked_tones(request)
-    context = {"form": form, "view": view, "tabs": compare_tabs("print_tones")}
+    context = {"form": form, "view": view, "tabs": _tabs("print_tones", request, form)}
     if view and view.printed:
         entries = [(each.stock.name, each.tones, _style(view, each)) for each in view.printed if each.tones]
         context |= {
@@ -78,7 +68,7 @@ def tones_data(request):
 def plan_page(request):
     """Show the print time of each stock from the reference's, on one sheet of paper."""
     form, plan, status = _asked_plan(request)
-    context = {"form": form, "plan": plan, "tabs": compare_tabs("print_plan")}
+    context = {"form": form, "plan": plan, "tabs": _tabs("print_plan", request, form)}
     if plan:
         context |= {
             "rows": [(each, _steps_text(each.steps)) for each in plan.prints],
@@ -162,6 +152,14 @@ def _addresses(request, form: PrintForm) -> dict:
     names = ("print_tones", "print_tones_data", "print_plan", "print_plan_data")
     addresses = {f"{name}_url": f"{reverse(name)}{query}" for name in names}
     return addresses | {"permalink": request.build_absolute_uri(f"{request.path}{query}")}
+
+
+def _tabs(here: str, request, form: PrintForm) -> list[dict]:
+    """The tabs; of one page of printing to the other what was set goes along, too."""
+    _, stocks = carried(request.GET)
+    query = form.query() if form.is_valid() else None
+    fuller = {} if query is None else {"print_tones": query, "print_plan": query}
+    return compare_tabs(here, form.data.get("standards", ""), stocks, fuller)
 
 
 def _style(view: PrintTones, printed: PrintedStock):

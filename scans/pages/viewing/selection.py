@@ -43,14 +43,6 @@ class Selection(Look):
         return urlencode(chosen)
 
 
-def wanted_stocks(query) -> list[int]:
-    """Return the stocks of which an address wants the newest frames."""
-    wanted = dict.fromkeys(
-        int(each) for each in query.getlist("stock") if each.isdecimal() and len(each) < 10
-    )
-    return list(wanted)[:MOST]
-
-
 def _one_of(choices: dict, value: str | None, default: str) -> str:
     return value if value in choices else default
 

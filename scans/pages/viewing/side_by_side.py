@@ -9,8 +9,9 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from curves.pages.access import readers_only
+from curves.pages.compare_tabs import carried, carried_query, compare_tabs
 from scans.imaging.target_layout import HOUSE_TARGET
-from scans.pages.viewing.selection import Selection, wanted_stocks
+from scans.pages.viewing.selection import Selection
 from scans.queries import side_by_side as queries
 from scans.queries.crops import SIZE_PX, Crop, crop_picture
 from scans.queries.panes import Pane
@@ -31,15 +32,20 @@ from scans.services.viewing import renewing_tiles
 def side_by_side(request):
     """Show the chosen frames and prints on one place of the target, at one magnification."""
     selection = Selection.from_query(request.GET)
-    stocks = wanted_stocks(request.GET)
+    standards, stocks = carried(request.GET)
     if stocks and not selection.scans:
-        return _frames_of(request, stocks)
+        scans = urlencode([("scan", pk) for pk in _frames_of(request, standards, stocks)])
+        if scans:
+            return redirect(f"{request.path}?{scans}&{carried_query(standards, stocks)}")
     view = queries.side_by_side(request.user, list(selection.scans))
     newest = queries.newest_of_each_stock(request.user)
     address = reverse("side_by_side")
     context = {
         "selection": selection,
         "view": view,
+        "standards": standards,
+        "stocks": stocks,
+        "tabs": compare_tabs("side_by_side", standards, stocks),
         "pickers": _pickers(request.user, selection),
         "choices": _choices(selection),
         "newest_url": f"{address}?{urlencode([('scan', pk) for pk in newest])}" if len(newest) > 1 else "",
@@ -59,14 +65,17 @@ def side_by_side(request):
     return render(request, "scans/viewing/side_by_side.html", context)
 
 
-def _frames_of(request, stocks: list[int]):
-    """Lead to the newest frames of these stocks, and say of which there is none."""
-    scans, without = queries.frames_of_stocks(request.user, stocks)
+def _frames_of(request, standards: str, stocks: tuple[int, ...]) -> list[int]:
+    """The newest frames of these stocks; it is said of which there is none.
+
+    Under standards that are named, their house reference stands first, as everywhere in a comparison.
+    """
+    first = queries.reference_under(standards)
+    wanted = list(dict.fromkeys([*([first] if first else []), *stocks]))[: queries.MOST]
+    scans, without = queries.frames_of_stocks(request.user, wanted)
     if without:
         messages.warning(request, f"No frame is scanned yet of {', '.join(without)}.")
-    address = reverse("side_by_side")
-    chosen = urlencode([("scan", pk) for pk in scans[: queries.MOST]])
-    return redirect(f"{address}?{chosen}" if chosen else address)
+    return scans
 
 
 @require_safe

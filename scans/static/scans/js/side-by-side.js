@@ -133,6 +133,8 @@ class SideBySide {
       ...(this.printScale ? { print_scale: this.printScale } : { zoom: this.place.zoom.toPrecision(5) }),
     };
     for (const [name, value] of Object.entries(told)) if (value !== "") query.set(name, value);
+    // The comparison that one came from goes along, so that its tabs lead back to the same stocks.
+    for (const { name, value } of document.querySelectorAll("#side-form input[type=hidden]")) query.append(name, value);
     history.replaceState(history.state, "", `?${query}`);
     const link = document.querySelector("[data-side-link]");
     if (link) link.dataset.url = location.href;

@@ -1,0 +1,45 @@
+"""The pages that set stocks side by side, as tabs that carry the chosen stocks along."""
+
+import re
+from collections.abc import Iterable, Mapping
+from urllib.parse import urlencode
+
+from django.http import QueryDict
+from django.urls import reverse
+
+PAGES = (
+    ("compare", "Curves and measures"),
+    ("print_tones", "Print tones"),
+    ("print_plan", "Print plan"),
+    ("colour_response", "Colour response"),
+    ("side_by_side", "Side by side"),
+)
+WHOLE = re.compile(r"[1-9][0-9]{0,8}")
+
+
+def carried(query: QueryDict) -> tuple[str, tuple[int, ...]]:
+    """Return the standards and the stocks, in their order, that a page's address carries."""
+    stocks = (int(word) for word in query.getlist("stock") if WHOLE.fullmatch(word))
+    return query.get("standards", "")[:40], tuple(dict.fromkeys(stocks))
+
+
+def carried_query(standards: str, stocks: Iterable[int]) -> str:
+    """Return standards and stocks as all of these pages read them."""
+    parts = [("standards", standards)] if standards else []
+    return urlencode([*parts, *(("stock", pk) for pk in stocks)])
+
+
+def compare_tabs(
+    here: str, standards: str, stocks: Iterable[int], fuller: Mapping[str, str] | None = None
+) -> list[dict]:
+    """Return the tabs; ``fuller`` has the query strings of pages of which more is known than the stocks."""
+    shared = carried_query(standards, stocks)
+    queries = {name: (fuller or {}).get(name, shared) for name, _ in PAGES}
+    return [
+        {
+            "title": title,
+            "url": f"{reverse(name)}?{queries[name]}" if queries[name] else reverse(name),
+            "is_current": name == here,
+        }
+        for name, title in PAGES
+    ]
