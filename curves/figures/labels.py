@@ -7,13 +7,15 @@ from collections.abc import Sequence
 from curves.figures.parts import DECIMALS
 
 
-def end_labels(traces: Sequence[dict], *, limit: int = 22) -> list[dict]:
+def end_labels(traces: Sequence[dict], *, beside: Sequence[dict] = (), limit: int = 22) -> list[dict]:
     """Names to the right of the curves' ends, in one column, moved apart where they would meet.
 
     Parameters
     ----------
     traces : sequence of dict
         The curves to label.
+    beside : sequence of dict
+        What else is drawn. The axis reaches over it, so that names need more room in its unit.
     limit : int
         Longest label, in characters.
 
@@ -25,7 +27,7 @@ def end_labels(traces: Sequence[dict], *, limit: int = 22) -> list[dict]:
     traces = [trace for trace in traces if trace["x"]]
     if not traces:
         return []
-    heights = [value for trace in traces for value in trace["y"]]
+    heights = [value for trace in (*traces, *beside) for value in trace["y"]]
     gap = 0.055 * (max(heights) - min(heights))
     ends = [trace["y"][-1] for trace in traces]
     column = max(trace["x"][-1] for trace in traces)

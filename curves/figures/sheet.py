@@ -94,7 +94,7 @@ class Sheet:
             "left_out": self._left_out,
         }
         data = [*self._grey, *self._bands, *self._reference, *self._lines]
-        labels = end_labels([*self._reference, *self._lines])
+        labels = end_labels([*self._reference, *self._lines], beside=[*self._grey, *self._bands])
         drawn = figure(data, exposure_axis(title), density_axis(y_title), meta, labels)
         meta["description"] = figure_description(drawn)
         return drawn

@@ -96,7 +96,7 @@ def print_density_figure(entries: Sequence[Entry]) -> dict:
     meta = {"kind": "print_tones", "left_out": _left_out(entries), "description": _tone_words(entries)}
     x_axis = {"title": {"text": TONE_TITLE}}
     y_axis = {"title": {"text": "print density"}, "autorange": "reversed"}
-    return figure(data, x_axis, y_axis, meta, end_labels(lines))
+    return figure(data, x_axis, y_axis, meta, end_labels(lines, beside=data))
 
 
 def quadrant_figure(entries: Sequence[Entry]) -> dict:

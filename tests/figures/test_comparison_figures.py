@@ -149,6 +149,16 @@ def test_a_run_of_labels_that_grows_into_another_is_spread_as_one():
     assert np.diff(sorted(moved)) == pytest.approx(0.1)
 
 
+def test_labels_keep_apart_in_the_span_of_all_that_is_drawn():
+    """A grey curve far off stretches the axis: names that stood apart in the lit ones' span would meet."""
+    close = [(f"Stock {n}", film(1), line_style(n, f"stock-{n}")) for n in (1, 2)]
+    far = ("Stock 9", film(12), line_style(9, "stock-9"))
+    figure = comparison_figure(None, [*close, far], lit={"stock-1", "stock-2"})
+    heights = [value for trace in figure["data"] for value in trace["y"]]
+    first, second = (note["y"] for note in figure["layout"]["annotations"])
+    assert abs(first - second) >= 0.055 * (max(heights) - min(heights)) - 1e-4
+
+
 def test_a_label_is_cut_but_names_its_curve_by_key():
     long = ("Stock with a very long name indeed", film(1), line_style(0, "stock-1"))
     note = comparison_figure(None, [long])["layout"]["annotations"][0]
