@@ -24,7 +24,7 @@ from curves.sensitometry.printing.tone_reproduction import ToneReproduction
 from curves.sensitometry.sampled_curve import SampledCurve
 
 PAPER_KEY = "paper"
-TONE_TITLE = "subject luminance (stops below the brightest tone)"
+TONE_TITLE = "luminance from the brightest tone (stops)"
 #: Horizontal and vertical axis of each quadrant, counted as in Jones's diagram.
 QUADRANTS = (("x", "y2"), ("x2", "y2"), ("x2", "y"), ("x", "y"))
 _RIGHT, _LEFT, _UPPER, _LOWER = (0.55, 1.0), (0.0, 0.45), (0.56, 1.0), (0.0, 0.44)
