@@ -12,7 +12,7 @@ from django.db.models import Count, OuterRef, Subquery
 
 from curves.models import HouseReference, StockResult
 from curves.queries.comparison_rows import Catalogue, RowChoice, catalogue
-from curves.queries.frame_costs import FrameCost, frame_costs
+from curves.queries.frame_costs import FrameCost, FrameCosts, frame_costs
 from curves.queries.picture_measures import LabPictures, lab_pictures
 from curves.queries.repooling import Repooling, repoolings
 from curves.queries.spread_inputs import roll_path, spread_between
@@ -94,6 +94,7 @@ class ComparisonView:
     lab_spread: dict
     repoolings: tuple[Repooling, ...] = ()
     catalogue: Catalogue | None = None
+    costs: FrameCosts | None = None
 
     @property
     def mixed(self) -> tuple[ComparedStock, ...]:
@@ -173,9 +174,9 @@ def comparison_view(
     results += elsewhere.values() if is_mixing else ()
     spread = lab_spread_under(**pair.ids)
     stocks = _compared(results, strangers, reference_id, spread, pictures, with_curves)
-    if choice:
-        costs = frame_costs([each.stock.pk for each in stocks], film_format=choice.wanted.format).by_stock
-        stocks = tuple(replace(each, cost=costs.get(each.stock.pk)) for each in stocks)
+    costs = _costs(stocks, choice, listed) if choice else None
+    if costs:
+        stocks = tuple(replace(each, cost=costs.by_stock.get(each.stock.pk)) for each in stocks)
     return ComparisonView(
         pairs=pairs,
         pair=pair,
@@ -185,7 +186,14 @@ def comparison_view(
         lab_spread=spread,
         repoolings=repoolings((result.stock for result in results if result.pk not in strangers), **pair.ids),
         catalogue=listed,
+        costs=costs,
     )
+
+
+def _costs(stocks: tuple[ComparedStock, ...], choice: RowChoice, listed: Catalogue) -> FrameCosts:
+    """What was looked up of all stocks, so that costs are told as they are ordered; else of these alone."""
+    film_format = choice.wanted.format
+    return listed.costs or frame_costs([each.stock.pk for each in stocks], film_format=film_format)
 
 
 def _chosen(pairs: tuple[StandardPair, ...], key: str) -> StandardPair | None:

@@ -13,7 +13,7 @@ from django.db.models import FloatField, TextField, Value
 from django.db.models.fields.json import KeyTextTransform, KeyTransform
 from django.db.models.functions import Cast, NullIf
 
-from curves.queries.frame_costs import frame_costs
+from curves.queries.frame_costs import FrameCosts, frame_costs
 from curves.queries.picture_measures import NAMES as PICTURES
 from curves.queries.picture_measures import LabPictures
 from curves.queries.stocks import visible_results
@@ -115,7 +115,10 @@ class CatalogueRow:
 
 @dataclass(frozen=True)
 class Catalogue:
-    """The stocks of a sheet, in their order, and how many more there are."""
+    """The stocks of a sheet, in their order, and how many more there are.
+
+    ``costs`` are those of all stocks, where order or filter looked at them.
+    """
 
     shown: tuple[int, ...]
     total: int
@@ -125,6 +128,7 @@ class Catalogue:
     makers: tuple[str, ...]
     formats: tuple[str, ...]
     hidden_names: tuple[str, ...]
+    costs: FrameCosts | None = None
 
 
 def catalogue(
@@ -137,10 +141,11 @@ def catalogue(
     rows = _rows(user, pair, sorted(choice.measures - choice.picture_names - {COST}))
     for name in choice.picture_names if pictures else ():
         _add_pictures(rows, name, pictures)
-    if COST in choice.measures:
-        costs = frame_costs(film_format=choice.wanted.format).comparable
+    costs = frame_costs(film_format=choice.wanted.format) if COST in choice.measures else None
+    if costs:
+        comparable = costs.comparable
         for stock_id, row in rows.items():
-            row.values[COST] = costs.get(stock_id)
+            row.values[COST] = comparable.get(stock_id)
     chosen = [pk for pk in choice.stocks if pk in rows and pk not in choice.hidden]
     apart = {*chosen, *choice.hidden, reference_id}
     others = [row for pk, row in rows.items() if pk not in apart and choice.wanted.passes(row)]
@@ -158,6 +163,7 @@ def catalogue(
         makers=tuple(sorted({row.maker for row in rows.values()})),
         formats=tuple(sorted({name for row in rows.values() for name in row.formats})),
         hidden_names=tuple(rows[pk].name for pk in rows if pk in choice.hidden),
+        costs=costs,
     )
 
 

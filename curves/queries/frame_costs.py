@@ -54,6 +54,11 @@ class FrameCosts:
     currency: str
 
     @property
+    def other_currencies(self) -> tuple[str, ...]:
+        """Currencies of stocks without a price in the common one: shown, but in no order and no filter."""
+        return tuple(sorted({found.currency for found in self.by_stock.values()} - {self.currency}))
+
+    @property
     def comparable(self) -> dict[int, float]:
         """Stock → cost in the common currency: what can be put in order; others are not converted."""
         return {

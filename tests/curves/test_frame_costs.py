@@ -14,6 +14,7 @@ from curves.services.prices import enter_price, strike_price
 from tests.factories.results import appoint, standing_result
 from tests.factories.rolls import make_standards
 
+SAID = "Costs in USD are shown as they were entered, not converted: in order and filters only costs in EUR"
 NAMES = ("Alder 100", "Birch 100", "Cedar 100", "Dogwood 100")
 
 
@@ -77,7 +78,10 @@ def test_the_list_of_stocks_shows_orders_and_filters_by_cost(stocks, owner, clie
     page = client.get(reverse("stock_list")).text
     assert "0.100" in page and "EUR, bulk roll, 35 mm, 2026-05" in page and "0.300 by rolls" in page
     assert page.count(">no price<") == 1
-    assert "others are not converted" in page
+    for query in ({}, {"sort": "cost"}, {"cost": "0,15"}, {"cost": "0,01"}):
+        # Where the filter leaves out what is priced in dollars, it matters most.
+        assert SAID in client.get(reverse("stock_list"), query).text, query
+    assert SAID not in client.get(reverse("stock_list"), {"q": "Alder"}).text
     rising = names_in(client.get(reverse("stock_list"), {"sort": "cost"}).text)
     assert rising == ["Alder 100", "Birch 100", "Cedar 100", "Dogwood 100"], "unknown ones last"
     falling = names_in(client.get(reverse("stock_list"), {"sort": "-cost"}).text)
@@ -95,7 +99,10 @@ def test_the_comparison_shows_orders_and_filters_by_cost(stocks, owner, client_f
     view = client.get(reverse("compare"), {"sort": "-frame_cost"}).context["rows"]
     # The reference stands first whatever the order.
     assert [row.stock.stock.name for row in view][:3] == ["Dogwood 100", "Birch 100", "Alder 100"]
-    rows = client.get(reverse("compare"), {"cost_to": "0.15"}).context["rows"]
+    answer = client.get(reverse("compare"), {"cost_to": "0.15"})
+    rows = answer.context["rows"]
+    assert SAID in answer.text and SAID in page
+    assert "In EUR; other currencies are left out." in answer.text
     assert [row.stock.stock.name for row in rows] == ["Dogwood 100", "Alder 100"]
 
 

@@ -88,6 +88,8 @@ class CompareForm(forms.Form):
         listed = view.catalogue
         for name, known in (("maker", listed.makers), ("format", listed.formats)) if listed else ():
             self.fields[name].choices = [("", "any"), *((each, each) for each in known)]
+        if view.costs and view.costs.other_currencies:
+            self.fields["cost_to"].help_text = f"In {view.costs.currency}; other currencies are left out."
         self.fields["column"].choices = [(name, MEASURES[name].title) for name in COLUMNS]
 
     @property
