@@ -164,7 +164,9 @@ def chromium():
     from playwright.sync_api import sync_playwright
 
     try:
-        program = find_program("chromium", package="chromium fonts-liberation")
+        # The same engine without windows: the browser's own work is less than half.
+        shell = "/usr/bin/chromium-headless-shell"
+        program = find_program("chromium", shell, package="chromium-headless-shell fonts-liberation")
     except NotInstalled as fault:
         _go_without(str(fault))
     # Playwright's synchronous interface keeps an event loop in this thread, which Django takes for an
