@@ -24,6 +24,7 @@ from curves.queries.standing import lab_spread_under
 from curves.sensitometry import Analysis, compare_with_reference
 from curves.sensitometry.comparing.colour_wording import describe_colour_differences
 from curves.sensitometry.comparing.stock_wording import describe_stock
+from curves.sensitometry.comparing.wording import Sentence
 
 FORMAT = 1
 #: Numbers are kept to a millionth of their unit, so that they are the same text out of every database.
@@ -48,18 +49,10 @@ def sheet_content(result: StockResult, *, pictures: dict) -> dict:
     is_reference = reference is not None and reference.stock_id == result.stock_id
     beside_id = None if is_reference or reference is None else reference.stock_id
     colours = colours_beside(result.stock_id, beside_id, pair)
-    light = light_series(result.exposure_revision)
     measured = lab_pictures(pair, stock_ids=[pk for pk in (result.stock_id, beside_id) if pk is not None])
-    words = describe_stock(
-        analysis,
-        pictures=measured.measures_of(result.stock_id),
-        colours=colours.shifts if colours else {},
-        light=light,
+    words = _words(
+        analysis, measured.measures_of(result.stock_id), colours, light_series(result.exposure_revision)
     )
-    against = _against(result.pooled, None if is_reference else reference, pair)
-    if colours and against["reference"]:
-        colour_words = describe_colour_differences(colours.differences, light)
-        against["difference_words"] += [sentence.text for sentence in colour_words]
     content = {
         "format": FORMAT,
         "stock": _stock(result.stock),
@@ -71,8 +64,8 @@ def sheet_content(result: StockResult, *, pictures: dict) -> dict:
         "flags": [flag.text for flag in analysis.flags],
         "words": [sentence.text for sentence in words],
         "is_reference": is_reference,
-        **against,
-        "colour": _colour(colours, light) if colours else None,
+        **_against(result.pooled, None if is_reference else reference, pair),
+        "colour": _colour(colours, light_series(result.exposure_revision)) if colours else None,
         "grain": _picture(measured, PictureMeasureName.GRAIN, result.stock_id, beside_id),
         "sharpness": _picture(measured, PictureMeasureName.SHARPNESS, result.stock_id, beside_id),
         "crop": pictures["crop"],
@@ -217,6 +210,21 @@ def _picture(measured: LabPictures, name: str, stock_id: int, reference_id: int 
         "is_apart": own.is_apart,
         "reference": beside.measure.to_dict() if is_alike else None,
     }
+
+
+def _words(
+    analysis: Analysis, pictures: dict, colours: ColoursBeside | None, light: str
+) -> tuple[Sentence, ...]:
+    """What the stock is like, its colours next to the reference's too: their numbers stand on the page."""
+    own = describe_stock(
+        analysis,
+        pictures=pictures,
+        colours=colours.shifts if colours else {},
+        light=light,
+        is_beside_table=True,
+    )
+    differences = colours.differences if colours else {}
+    return (*own, *describe_colour_differences(differences, light, is_beside_table=True))
 
 
 def _colour(colours: ColoursBeside, light: str) -> dict:

@@ -331,8 +331,7 @@ def test_what_is_said_of_colours_leads_to_their_numbers(client_for, owner, lab):
 def test_the_sheet_says_what_compare_says_of_colours(owner, lab):
     result = StockResult.objects.get(stock__name="Ortho 200")
     content = sheet_content(result, pictures={"crop": None, "frames": []})
-    (own,) = (text for text in content["words"] if text.startswith("By daylight"))
-    (against,) = (text for text in content["difference_words"] if text.startswith("By daylight"))
+    own, against = (text for text in content["words"] if text.startswith("By daylight"))
     assert "than a grey of equal luminance" in own and "than on the reference" in against
     assert [row["patch"] for row in content["colour"]["patches"]] == list(TRUTH)
 

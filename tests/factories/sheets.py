@@ -9,6 +9,8 @@ import numpy as np
 
 from curves.models import PooledAnalysis, PriceEntry, SheetPicture, SheetVersion
 from curves.queries.sheet_content import content_digest
+from curves.sensitometry.comparing.colour_wording import describe_colour_differences, describe_colours
+from curves.sensitometry.measures import Measure, withheld
 
 PATCHES = ("red", "yellow", "green", "cyan", "blue", "magenta", "flesh light", "flesh medium", "flesh dark")
 PRICE = {
@@ -63,6 +65,11 @@ def measured(value: float, half: float, unit: str) -> dict:
     }
 
 
+def colour_shift(value: float) -> Measure:
+    """A patch's shift that its interval bears."""
+    return Measure("colour_shift", value, value - 0.09, value + 0.09, "stop")
+
+
 def full_sheet(of: SheetVersion) -> SheetVersion:
     """The next version of a sheet, made by hand: everything measured, a dozen rolls, long words."""
     png = bytes(imagecodecs.png_encode(np.tile(np.arange(240, dtype=np.uint8), (160, 1))))
@@ -78,6 +85,13 @@ def full_sheet(of: SheetVersion) -> SheetVersion:
     content["words"] = (content["words"] + ["Not known: highlights. The criterion is not reached here."] * 9)[
         :9
     ]
+    shifts = {patch: colour_shift(0.31 if place % 2 else -0.31) for place, patch in enumerate(PATCHES)}
+    shifts |= {f"{patch} dark": withheld("colour_shift", "IN_TOE", "stop") for patch in PATCHES[:3]}
+    said = [
+        *describe_colours(shifts, "daylight", is_beside_table=True),
+        *describe_colour_differences(shifts, "daylight", is_beside_table=True),
+    ]
+    content["words"] = [*content["words"][:-1], *(sentence.text for sentence in said)]
     content["flags"] = ["Three rolls were exposed with one tablet, whose error they share."] * 4
     content["grain"] = {
         "measure": measured(13.8, 0.9, "1000 D"),

@@ -135,6 +135,18 @@ def test_many_patches_are_counted_and_the_greatest_named():
     assert "and 3 more are rendered lighter" in said.text
 
 
+def test_beside_a_table_the_words_name_patches_and_leave_numbers_and_reasons_to_it():
+    toe = withheld("colour_shift_difference", "IN_TOE", "stop")
+    shifts = {"Red": difference(0.42, 0.30, 0.54), "Blue": toe}
+    (claim,) = describe_colour_differences(shifts, "daylight", is_beside_table=True)
+    assert claim.text == (
+        "By daylight, Red reads lighter than on the reference; whether that is real is open."
+    )
+    own = {"Red": shift(-0.42, -0.54, -0.30), "Blue": withheld("colour_shift", "IN_TOE", "stop")}
+    (claim,) = describe_colours(own, "daylight", is_beside_table=True)
+    assert claim.text == "By daylight, Red is rendered darker than a grey of equal luminance."
+
+
 def test_what_is_withheld_is_said_with_its_reason_once():
     shifts = {name: withheld("colour_shift", "IN_TOE", "stop") for name in ("Red", "Orange")}
     (said,) = describe_colours(shifts, "daylight")

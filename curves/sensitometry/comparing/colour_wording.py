@@ -22,7 +22,9 @@ _OPEN = (
 )
 
 
-def describe_colours(shifts: Mapping[str, Measure], light: str) -> tuple[Sentence, ...]:
+def describe_colours(
+    shifts: Mapping[str, Measure], light: str, *, is_beside_table: bool = False
+) -> tuple[Sentence, ...]:
     """Say which patches a stock renders lighter or darker than a grey of their luminance.
 
     Parameters
@@ -31,6 +33,8 @@ def describe_colours(shifts: Mapping[str, Measure], light: str) -> tuple[Sentenc
         ``colour_shift`` [stop] by patch; positive where the print is lighter.
     light : str
         The light in a word.
+    is_beside_table : bool
+        Whether the numbers, and why others are withheld, stand beside the words, which then are brief.
 
     Returns
     -------
@@ -39,14 +43,16 @@ def describe_colours(shifts: Mapping[str, Measure], light: str) -> tuple[Sentenc
     """
     name = "colour_shift"
     sides = _sides(shifts)
-    claims = _claims(sides, shifts, ("is rendered", "are rendered"))
+    claims = _claims(sides, {} if is_beside_table else shifts, ("is rendered", "are rendered"))
     told = [f"{claims} than a grey of equal luminance"] if claims else []
     told += _left_open(sides, "surely be told from grey")
     said = [Sentence(f"By {light}, {'; '.join(told)}.", (name,))] if told else []
-    return (*said, *_withheld(shifts, "the rendering", name))
+    return (*said, *(() if is_beside_table else _withheld(shifts, "the rendering", name)))
 
 
-def describe_colour_differences(differences: Mapping[str, Measure], light: str) -> tuple[Sentence, ...]:
+def describe_colour_differences(
+    differences: Mapping[str, Measure], light: str, *, is_beside_table: bool = False
+) -> tuple[Sentence, ...]:
     """Say which patches read lighter or darker on a stock than on the reference.
 
     Parameters
@@ -55,6 +61,8 @@ def describe_colour_differences(differences: Mapping[str, Measure], light: str) 
         ``colour_shift_difference`` [stop] by patch; positive where it is lighter than on the reference.
     light : str
         The light in a word.
+    is_beside_table : bool
+        Whether the numbers, and why others are withheld, stand beside the words, which then are brief.
 
     Returns
     -------
@@ -64,16 +72,19 @@ def describe_colour_differences(differences: Mapping[str, Measure], light: str) 
     """
     name = "colour_shift_difference"
     sides = _sides(differences)
-    claims = _claims(sides, differences, ("reads", "read"))
+    claims = _claims(sides, {} if is_beside_table else differences, ("reads", "read"))
     told = [f"{claims} than on the reference"] if claims else []
     told += _left_open(sides, "surely be told apart from the reference’s")
+    told += ["whether that is real is open"] if claims and is_beside_table else []
     said = [Sentence(f"By {light}, {'; '.join(told)}.", (name,))] if told else []
+    if is_beside_table:
+        return tuple(said)
     said += [Sentence(_OPEN, (name,))] if claims else []
     return (*said, *_withheld(differences, "the difference", name))
 
 
 def _sides(measures: Mapping[str, Measure]) -> dict[str, list[str]]:
-    """Patches that are lighter, darker, and those ("") of which neither can be claimed.
+    """Patches that are lighter, darker, and those ("") of which neither can be claimed; the farthest first.
 
     An interval is widened so that, of all patches together, no more claims are false than of one number
     that words are chosen by (Bonferroni).
@@ -81,22 +92,21 @@ def _sides(measures: Mapping[str, Measure]) -> dict[str, list[str]]:
     known = {patch: measure for patch, measure in measures.items() if measure.value is not None}
     reach = -float(ndtri(ndtr(-WORD_REACH * Z95) / max(len(known), 1))) / Z95
     sides: dict[str, list[str]] = {"lighter": [], "darker": [], "": []}
-    for patch, measure in known.items():
+    for patch, measure in sorted(known.items(), key=lambda each: -abs(each[1].value)):
         low, high = reach_ends(measure, reach)
         is_lighter, is_darker = low is not None and low > 0, high is not None and high < 0
         sides["lighter" if is_lighter else "darker" if is_darker else ""].append(patch)
     return sides
 
 
-def _claims(sides: dict[str, list[str]], measures: Mapping[str, Measure], verbs: tuple[str, str]) -> str:
-    """The claims that intervals bear, the greatest with their numbers: "A (…) and B (…) are … lighter"."""
+def _claims(sides: dict[str, list[str]], numbers: Mapping[str, Measure], verbs: tuple[str, str]) -> str:
+    """The claims that intervals bear, with the numbers to be told: "A (…) and B (…) are … lighter"."""
     claims = []
     for side in ("lighter", "darker"):
-        patches = sorted(sides[side], key=lambda patch: -abs(measures[patch].value))
-        if patches:
-            named = _listed([f"{patch} ({_stops(measures[patch])})" for patch in patches])
+        if patches := sides[side]:
+            told = [f"{patch} ({_stops(numbers[patch])})" if patch in numbers else patch for patch in patches]
             verb = "" if claims else f" {verbs[len(patches) > 1]}"
-            claims.append(f"{named}{verb} {side}")
+            claims.append(f"{_listed(told)}{verb} {side}")
     return ", ".join(claims)
 
 

@@ -40,6 +40,7 @@ def describe_stock(
     pictures: Mapping[str, Measure] = MappingProxyType({}),
     colours: Mapping[str, Measure] = MappingProxyType({}),
     light: str = "",
+    is_beside_table: bool = False,
 ) -> tuple[Sentence, ...]:
     """Say what a stock is like by itself, and what is not known.
 
@@ -53,6 +54,8 @@ def describe_stock(
         Shift from grey of each patch that was read [stop].
     light : str
         The light in which patches were read, in a word.
+    is_beside_table : bool
+        Whether the numbers of the patches stand beside the words.
 
     Returns
     -------
@@ -68,7 +71,7 @@ def describe_stock(
         _toe(measures),
         _highlights(measures),
         _shoulder(analysis),
-        *describe_colours(colours, light),
+        *describe_colours(colours, light, is_beside_table=is_beside_table),
         *describe_pictures(pictures),
     ]
     found = [sentence for sentence in sentences if sentence is not None]
