@@ -40,6 +40,7 @@ def test_the_page_names_margins_and_never_claims_more_than_was_shown(stocks, own
     page = client_for(owner).get(f"/stocks/{stocks[1].pk}/relatives/")
     assert "± 0.30 stops" in page.text and "± 7 %" in page.text and "± 0.020 D" in page.text
     said = [row["sentence"] for row in page.context["rows"] if row["kind"] == SAME]
+    assert all("a smaller difference" not in sentence for sentence in said), "copies"
     assert page.text.count("could be the same emulsion.") == len(said)
 
 

@@ -171,6 +171,12 @@ def test_kinds(values, kind, differing):
     assert kind in KINDS
 
 
+def test_a_difference_that_is_shown_within_the_margin_is_told():
+    kinship = judge_kinship("b", rolls_with(contrast_ratio=0.03), rolls_with(), SPREAD)
+    assert kinship.kind == SAME and kinship.slightly_differing == ("contrast_ratio",)
+    assert judge_kinship("b", rolls_with(contrast_ratio=0.003), rolls_with(), SPREAD).slightly_differing == ()
+
+
 def test_one_roll_is_not_claimed_and_says_so():
     kinship = judge_kinship("b", rolls_with()[:1], rolls_with(), SPREAD)
     assert kinship.kind == OPEN and set(kinship.untested) == set(RELATIVE_MARGINS)

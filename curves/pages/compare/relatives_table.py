@@ -69,7 +69,11 @@ def kin_sentence(kinship: Kinship, *, second: str = "", first: str = "") -> str:
     """Return what the kinship amounts to, never more than was shown; with names in lists of pairs."""
     results = kinship.relation.results
     if kinship.kind == SAME:
-        return "Alike in every measure within the margins: could be the same emulsion."
+        alike = "Alike in every measure within the margins: could be the same emulsion."
+        if not kinship.slightly_differing:
+            return alike
+        shown = " and ".join(SUBJECTS[name][0] for name in kinship.slightly_differing)
+        return f"{alike} Yet a smaller difference is shown in {shown}, as between batches or between films."
     differing = " and ".join(SUBJECTS[name][0] for name in kinship.differing)
     who = f"{second} could stand in for {first}" if second else "Could stand in"
     if kinship.kind == STAND_IN:

@@ -58,6 +58,20 @@ class Kinship:
     differing: tuple[str, ...]
     untested: tuple[str, ...]
 
+    @property
+    def slightly_differing(self) -> tuple[str, ...]:
+        """Measures that are alike within the margin and yet shown to differ.
+
+        Ordinary tests for a difference, at 5 % over all measures together (Bonferroni).
+        """
+        results = self.relation.results
+        level = 0.05 / len(results)
+        return tuple(
+            name
+            for name, result in results.items()
+            if result.verdict == "equivalent" and result.difference_p_value < level
+        )
+
 
 def roll_differences(roll: Analysis, anchor: Analysis) -> dict[str, float | None]:
     """One roll's differences from the anchor.
