@@ -73,3 +73,17 @@ def test_no_signal_and_no_work_in_save():
             if isinstance(node, ast.FunctionDef) and node.name == "save" and "models" in path.parts:
                 found.append((short(path), "save()"))
     assert not found
+
+
+def test_no_module_waits_for_scipys_statistics_at_its_import():
+    """They take longest of all to import, at every start; ``scipy.signal`` imports them, too."""
+    slow = re.compile(r"scipy\.(stats|signal)\b")
+    found = [
+        (short(path), node.lineno)
+        for path in python_files(*PACKAGES)
+        for node in tree_of(path).body
+        if isinstance(node, ast.Import | ast.ImportFrom)
+        for alias in node.names
+        if slow.match(f"{getattr(node, 'module', None) or ''}.{alias.name}".lstrip("."))
+    ]
+    assert not found, "scipy.special has the quantiles; import it in the function that needs more"
