@@ -11,7 +11,7 @@ from django.utils.html import escape
 
 from curves.models import PooledAnalysis, Roll, StockResult
 from curves.pages.compare.selection import ALIGNMENTS, Selection
-from curves.pages.compare.tables import DIFFERENCE_COLUMNS
+from curves.pages.compare.tables import DIFFERENCE_COLUMNS, Said
 from curves.queries.comparison import comparison_view
 from curves.sensitometry import ENGINE_VERSION
 from curves.services.references import appoint_reference
@@ -270,13 +270,21 @@ def test_from_one_page_of_printing_to_the_other_settings_go_along(lab, owner, cl
 def test_every_sentence_leads_to_its_number(lab, owner, client_for):
     answer = client_for(owner).get("/compare/?columns=speed_shift_stops")
     row = next(row for row in answer.context["rows"] if row.words)
-    for _, links in row.words:
+    for links in (said.links for said in row.words):
         for _, url in links:
             if url.startswith("#"):
                 assert f'id="{url[1:]}"' in answer.text
             else:
                 assert url.split("#")[1] in ("differences", "measures")
-    assert any(url.startswith("#") for _, links in row.words for _, url in links)
+    assert any(url.startswith("#") for said in row.words for _, url in said.links)
+
+
+def test_the_numbers_of_a_sentence_stand_in_its_brackets():
+    links = (("B", "#b"),)
+    for text, opening in (("Fast (1 to 2).", "Fast (1 to 2; "), ("It is fast.", "It is fast (")):
+        said = Said(text, links)
+        assert (said.opening, said.closing) == (opening, ").")
+    assert (Said("Plain.", ()).opening, Said("Plain.", ()).closing) == ("Plain.", "")
 
 
 def test_what_is_said_of_a_row_is_fetched_by_itself(lab, owner, client_for):
@@ -289,7 +297,7 @@ def test_what_is_said_of_a_row_is_fetched_by_itself(lab, owner, client_for):
         assert f'data-words="/compare/words/{pk}/"' in page.text
         part = client.get(f"/compare/words/{pk}/?{query}")
         assert part.status_code == 200 and "<html" not in part.text
-        said = [text for text, _ in (*row.own_words(None), *row.words)]
+        said = [sentence.opening for sentence in (*row.own_words(None), *row.words)]
         assert said and all(escape(text) in part.text for text in said), row.stock.stock.name
         assert ("Against the reference" in part.text) is bool(row.words)
         assert all(escape(text) not in page.text for text in said)

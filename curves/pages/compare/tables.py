@@ -46,8 +46,24 @@ class Cell:
     verdict: str = ""
 
 
-#: A sentence, and for each number that it rests on its symbol and where it stands.
-Said = tuple[str, tuple[tuple[str, str], ...]]
+@dataclass(frozen=True)
+class Said:
+    """A sentence, and for each number that it rests on its symbol and where it stands."""
+
+    text: str
+    links: tuple[tuple[str, str], ...]
+
+    @property
+    def opening(self) -> str:
+        """The sentence as far as the links, which stand in its closing brackets."""
+        if not self.links:
+            return self.text
+        return self.text[:-2] + "; " if self.text.endswith(").") else self.text.removesuffix(".") + " ("
+
+    @property
+    def closing(self) -> str:
+        """What follows the links."""
+        return ")." if self.links else ""
 
 
 @dataclass(frozen=True)
@@ -198,7 +214,7 @@ def cell_anchor(pk: int, name: str) -> str:
 def _linked(sentences, stock: ComparedStock, selection: Selection) -> tuple[Said, ...]:
     """Sentences on a stock, each with links to the numbers that it rests on."""
     return tuple(
-        (sentence.text, tuple(_number_link(stock, name, selection) for name in sentence.measure_names))
+        Said(sentence.text, tuple(_number_link(stock, name, selection) for name in sentence.measure_names))
         for sentence in sentences
     )
 
