@@ -33,6 +33,15 @@ def pytest_collection_modifyitems(config, items):
     items[:] = touching
 
 
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config, log):
+    """Share the tests out among processes as ``tests/sharing.py`` says."""
+    if config.getvalue("dist") == "loadgroup":
+        from tests.sharing import Sharing
+
+        return Sharing(config, log)
+
+
 def pytest_collection_finish(session):
     """Let the collector of garbage pass over what was imported: looking through it takes a tenth of a run."""
     gc.collect()

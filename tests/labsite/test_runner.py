@@ -5,6 +5,7 @@ import argparse
 import pytest
 
 from tests import runner
+from tests.sharing import scope_of
 
 
 @pytest.fixture
@@ -51,3 +52,14 @@ def test_the_usual_options(handed_over, capsys):
 def test_no_test_at_all_is_a_failure(monkeypatch):
     monkeypatch.setattr(runner.pytest, "main", lambda arguments: pytest.ExitCode.NO_TESTS_COLLECTED)
     assert runner.PytestRunner().run_tests([]) == 5
+
+
+def test_drills_and_what_shares_a_lab_stay_together_and_all_else_goes_singly():
+    drills = {scope_of(f"tests/services/test_{name}.py::a") for name in ("broken_broker", "real_fit")}
+    assert drills == {"drills"}
+    pages = "tests/architecture/test_no_page_breaks.py"
+    assert {scope_of(f"{pages}::a[x::y]"), scope_of(f"{pages}::b")} == {pages}
+    shared = "tests/curves/test_sheet_versions.py"
+    assert scope_of(f"{shared}::a") == shared
+    parts = {scope_of(f"tests/services/test_postgresql.py::a[{part}]") for part in range(4)}
+    assert len(parts) == 4
