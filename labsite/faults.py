@@ -1,15 +1,29 @@
-"""Pages for requests that fail: refused, not found, stale."""
+"""Answers to requests that fail: refused, not found, stale, and broken by a fault of ours."""
 
 from django.contrib.auth.views import redirect_to_login
+from django.http import JsonResponse
 from django.shortcuts import render
+from django.views.defaults import server_error
 
 from labsite.common.api import status_of
 from labsite.common.errors import LabError, NotAllowed
+from labsite.common.request_id import current_request_id
 
 
 def csrf_failure(request, reason=""):
     """The form was stale or came from elsewhere: say how to go on."""
     return render(request, "csrf_failure.html", status=403)
+
+
+def broken(request):
+    """A fault of ours: a page, or for a script the shape that all refusals of the API have."""
+    if not request.path.startswith("/api/"):
+        return server_error(request)
+    message = (
+        "Something broke on our side. Nothing of this request was stored. Try again; if it happens again,"
+        f" tell an admin of the lab: request {current_request_id() or 'unknown'}."
+    )
+    return JsonResponse({"code": "broken", "message": message, "field": None}, status=500)
 
 
 def refusal_page(request, error: LabError):

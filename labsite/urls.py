@@ -6,6 +6,8 @@ from drf_spectacular.views import SpectacularJSONAPIView
 from labsite.accounts.api.views import UnknownAddress
 from labsite.health import health, jobs_health
 
+handler500 = "labsite.faults.broken"
+
 urlpatterns = [
     path("healthz/", health, name="health"),
     path("healthz/jobs/", jobs_health, name="jobs_health"),

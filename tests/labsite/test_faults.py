@@ -22,7 +22,12 @@ def refuse(request, how):
     raise RAISED[how]()
 
 
-urlpatterns = [path("raise/<how>/", refuse), path("", include("labsite.urls"))]
+urlpatterns = [
+    path("raise/<how>/", refuse),
+    path("api/raise/<how>/", refuse),
+    path("", include("labsite.urls")),
+]
+handler500 = "labsite.faults.broken"
 
 pytestmark = [pytest.mark.django_db, pytest.mark.urls(__name__)]
 
@@ -55,6 +60,15 @@ def test_a_fault_of_ours_has_a_page_of_its_own(client):
     response = client.get("/raise/broken/")
     assert response.status_code == 500
     assert "Nothing of this request was stored" in response.content.decode()
+
+
+def test_a_fault_of_ours_answers_a_script_in_the_shape_of_all_refusals(client):
+    client.raise_request_exception = False
+    response = client.get("/api/raise/broken/")
+    assert response.status_code == 500
+    answer = response.json()
+    assert (answer["code"], answer["field"]) == ("broken", None)
+    assert response["X-Request-Id"] in answer["message"]
 
 
 def test_a_stale_form_is_explained(db):
