@@ -7,6 +7,7 @@ import json
 
 import openpyxl
 import pytest
+from django.utils.html import escape
 
 from curves.models import EquivalenceMargins, FrozenComparison, PooledAnalysis, SavedComparison, StockResult
 from curves.services.comparisons import (
@@ -20,6 +21,7 @@ from labsite.accounts.models import AuditRecord
 from labsite.accounts.services import update_lab
 from labsite.common.errors import InvalidInput, NotAllowed, NotFound, WrongState
 from labsite.jobs.runner import run_waiting_jobs
+from tests.factories.results import appoint
 from tests.factories.rolls import make_accepted_roll, make_batch, make_run, make_standards
 
 
@@ -125,6 +127,34 @@ def test_a_frozen_comparison_gives_the_same_bytes_after_newer_data(lab, admin, o
     }
     page = client.get(address).text
     assert frozen.digest in page and "Newer results stand" in page and "Alder 100" in page
+
+
+@pytest.mark.parametrize("view", ["curves", "difference", "gradient", "panels"])
+def test_a_frozen_comparison_is_drawn_from_the_results_that_are_pinned(lab, admin, owner, client_for, view):
+    appoint(admin, StockResult.objects.get(stock=lab["batches"][0].stock))
+    client = client_for(owner)
+    second = lab["batches"][1].stock
+    query = f"view={view}&align=speed_point&bands=1&stocks={second.pk}"
+    live = client.get(f"/compare/?{query}")
+    address = freeze(client, query)
+    before = client.get(address)
+    keys = {trace["meta"]["key"] for trace in before.context["figure"]["data"]}
+    assert {"reference", f"stock-{second.pk}"} <= keys
+    if view != "panels":  # which are no figure; here their curves are drawn
+        assert before.context["figure"] == live.context["figure"]
+    assert "Alder 100" in before.text and f'data-curve="stock-{second.pk}"' in before.text
+    said = next(row.words for row in live.context["rows"] if row.stock.stock == second)
+    assert said and all(escape(sentence.text) in before.text for sentence in said)
+    make_accepted_roll(
+        owner, admin, lab["batches"][1], lab["standards"], run=lab["run"], seed=7, speed_point=-1.8
+    )
+    second.name = "Renamed since"
+    second.save()
+    after = client.get(address)
+    assert after.context["figure"] == before.context["figure"]
+    assert "Renamed since" not in after.text
+    if view != "panels":
+        assert client.get(f"/compare/?{query}").context["figure"] != before.context["figure"]
 
 
 def test_the_three_files_hold_the_same_numbers(lab, owner, client_for):

@@ -16,10 +16,15 @@ class FrozenCell:
 
 @dataclass(frozen=True)
 class FrozenRow:
-    """One stock as it was kept."""
+    """One stock as it was kept; ``key`` links it to its curve."""
 
     stock: dict
     cells: tuple[FrozenCell, ...]
+
+    @property
+    def key(self) -> str:
+        """The name by which the figure finds the stock, as on the live page."""
+        return "reference" if self.stock["is_reference"] else f"stock-{self.stock['stock_id']}"
 
 
 def frozen_rows(document: dict) -> list[FrozenRow]:

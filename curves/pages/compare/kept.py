@@ -1,5 +1,7 @@
 """Keeping comparisons: the list of saved and frozen ones, saving, renaming, deleting, freezing."""
 
+from dataclasses import replace
+
 from django.contrib import messages
 from django.http import QueryDict
 from django.shortcuts import redirect, render
@@ -7,6 +9,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from curves.pages.access import GET_OR_POST, members_only, readers_only
+from curves.pages.compare.drawing import comparison_plot, figure_title, listed_curves
 from curves.pages.compare.files import document_file
 from curves.pages.compare.frozen_table import frozen_rows
 from curves.pages.compare.kept_forms import FreezeForm, NameForm
@@ -16,6 +19,7 @@ from curves.queries.comparison import ComparisonView
 from curves.queries.comparison_document import document_columns
 from curves.queries.comparisons_kept import (
     frozen_comparison,
+    frozen_curves,
     newer_results_than,
     visible_frozen,
     visible_saved,
@@ -121,13 +125,21 @@ def frozen(request, frozen_code: str):
         for name in document_columns(found.document)
     ]
     address = request.build_absolute_uri(reverse("compare_frozen", args=[frozen_code]))
+    asked = Selection.from_query(QueryDict(found.query))
+    curves = frozen_curves(found)
+    # Panels are a choice of the live page; here one figure shows all.
+    drawn = replace(asked, view="curves") if asked.view == "panels" else asked
     context = {
         "frozen": found,
         "rows": frozen_rows(found.document),
         "headings": headings,
+        "said": [stock for stock in found.document["stocks"] if stock.get("sentences")],
         "permalink": address,
         "newer": newer_results_than(found),
-        "live_query": Selection.from_query(QueryDict(found.query)).query(),
+        "live_query": asked.query(),
+        "figure": comparison_plot(curves, drawn),
+        "figure_title": figure_title(curves, drawn),
+        "curves": listed_curves(curves, drawn),
     }
     return render(request, "curves/compare/frozen.html", context)
 
