@@ -132,7 +132,7 @@ def test_many_patches_are_counted_and_the_greatest_named():
               for number in range(1, 7)}  # fmt: skip
     (said,) = describe_colours(shifts, "daylight")
     assert "Patch 6 (" in said.text and "Patch 4 (" in said.text and "Patch 3 (" not in said.text
-    assert "and 3 more are rendered lighter" in said.text
+    assert "and 3 others are rendered lighter" in said.text
 
 
 def test_beside_a_table_the_words_name_patches_and_leave_numbers_and_reasons_to_it():

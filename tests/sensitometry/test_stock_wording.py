@@ -58,14 +58,14 @@ def claimed_words(scale, said: str) -> list[str]:
 
 
 def is_true_of_speed(said: str, true: float) -> bool:
-    """Whether the claim holds; what only reads so, or cannot be told apart, claims nothing."""
+    """Whether the claim holds; what is only probable, or cannot be told apart, claims nothing."""
     if "within a third" in said:
         return abs(true) < 1 / 3
     if "to a third of a stop, or" in said:
         return true > -1 / 3 if "or above" in said else true < 1 / 3
     if " is above" in said or " is below" in said:
         return (true > 0) is (" is above" in said)
-    assert "reads" in said or "cannot be told apart" in said, said
+    assert "is probably" in said or "cannot be told apart" in said, said
     return True
 
 
@@ -99,7 +99,7 @@ BOX = [
     (-1.50, -1.80, -1.20, "is below the speed on the box: −1.50 stops [−1.80 to −1.20]."),
     (-0.01, -0.22, 0.20, "cannot be told apart from the speed on the box: −0.01 stop [−0.22 to 0.20]."),
     (-0.001, -0.25, 0.25, "cannot be told apart from the speed on the box: 0.00 stop [−0.25 to 0.25]."),
-    (-0.30, -0.58, -0.02, "reads below the speed on the box, but not surely: −0.30 stop [−0.58 to −0.02]."),
+    (-0.30, -0.58, -0.02, "is probably below the speed on the box: −0.30 stop [−0.58 to −0.02]."),
     (0.50, 0.40, None, "is above the speed on the box: at least +0.50 stop."),
     (-0.90, None, -0.70, "is below the speed on the box: at most −0.90 stop."),
     (0.10, 0.00, None, "is at the speed on the box, to a third of a stop, or above it: at least +0.10 stop."),

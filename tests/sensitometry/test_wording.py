@@ -41,6 +41,22 @@ def test_a_slower_film_has_true_minus_signs():
     assert speed.measure_names == (SHIFT,)
 
 
+def test_parts_of_the_shape_are_told_in_one_sentence():
+    parts = {
+        "toe_difference": found("toe_difference", -0.02, -0.03, -0.01),
+        "middle_difference": found("middle_difference", -0.05, -0.06, -0.04),
+        "highlight_difference": found("highlight_difference", 0.04, 0.03, 0.05),
+    }
+    (said,) = [each for each in told(**parts) if "matched" in each.text]
+    assert said.text == (
+        "With speed and contrast matched, the shadows are 0.020 D thinner (−0.030 to −0.010 D), the middle"
+        " tones 0.050 D thinner (−0.060 to −0.040 D) and the highlights 0.040 D denser (+0.030 to +0.050 D)."
+    )
+    assert said.measure_names == tuple(parts)
+    (one,) = [each for each in told(**dict(list(parts.items())[:1])) if "matched" in each.text]
+    assert one.text.endswith("the shadows are 0.020 D thinner (−0.030 to −0.010 D).")
+
+
 def test_no_claim_that_the_interval_does_not_support():
     text = " ".join(s.text for s in told())
     assert "faster" not in text and "slower" not in text and "more contrast" not in text

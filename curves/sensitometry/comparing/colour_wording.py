@@ -137,5 +137,5 @@ def _stops(measure: Measure) -> str:
 
 def _listed(words: list[str]) -> str:
     more = len(words) - MOST_NAMED
-    words = words if more <= 1 else [*words[:MOST_NAMED], f"{more} more"]
+    words = words if more <= 1 else [*words[:MOST_NAMED], f"{more} others"]
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

@@ -88,7 +88,7 @@ def _speed(measures) -> Sentence | None:
 
 
 def _beside_box(measure: Measure) -> str:
-    """What the interval bears out, the most telling first: nearness, a side, else only what it reads."""
+    """What the interval bears out, the most telling first: nearness, a side, else what is probable."""
     subject, box = "The exposure index", "the speed on the box"
     (least, most), (low, high) = _closed(*reach_ends(measure)), _closed(measure.low, measure.high)
     if least > -NEAR_BOX and most < NEAR_BOX:
@@ -100,7 +100,7 @@ def _beside_box(measure: Measure) -> str:
     if (low < -NEAR_BOX and high > NEAR_BOX) or isinf(low) or isinf(high):
         return f"How speed stands to {box} is open"
     if low > 0 or high < 0:
-        return f"{subject} reads {'above' if low > 0 else 'below'} {box}, but not surely"
+        return f"{subject} is probably {'above' if low > 0 else 'below'} {box}"
     return f"{subject} cannot be told apart from {box}"
 
 

@@ -63,7 +63,11 @@ def _about_curves(measures, verdicts, beyond):
     if len(reasons) == 1 and None not in reasons:
         text = f"Speed, contrast and shape cannot be compared: {_why(measures[_CURVE[0]])}"
         return [Sentence(text, _CURVE)]
-    parts = [_part(name, measures, verdicts) for name in _PARTS if beyond[name]]
+    names = [name for name in _PARTS if beyond[name]]
+    parts = [
+        _parts([name for name in names if verdicts[name] == verdict], measures, verdict)
+        for verdict in dict.fromkeys(verdicts[name] for name in names)
+    ]
     whole = [] if parts else [_shape(measures, verdicts)]
     return [_speed(measures, verdicts), _contrast(measures, verdicts), *whole, *parts]
 
@@ -126,13 +130,19 @@ def _shape(measures, verdicts):
     return Sentence(text, (name,))
 
 
-def _part(name, measures, verdicts):
-    measure = measures[name]
-    word = "denser" if measure.value > 0 else "thinner"
-    verb = "are" if verdicts[name] == "real" else "read"
-    span = _range(measure, 3, unit=" D")
-    text = f"{_MATCHED}{_PARTS[name]} {verb} {abs(measure.value):.3f} D {word} ({span})"
-    return Sentence(text + (_WITHIN if verdicts[name] == "within the lab's spread" else "."), (name,))
+def _parts(names, measures, verdict):
+    """Parts of the shape of one verdict, in one sentence."""
+    told, verb = [], " are" if verdict == "real" else " read"
+    for name in names:
+        measure = measures[name]
+        word = "denser" if measure.value > 0 else "thinner"
+        span = _range(measure, 3, unit=" D")
+        told.append(f"{_PARTS[name]}{verb} {abs(measure.value):.3f} D {word} ({span})")
+        verb = ""
+    listed = " and the ".join([", the ".join(told[:-1]), told[-1]] if len(told) > 1 else told)
+    return Sentence(
+        f"{_MATCHED}{listed}" + (_WITHIN if verdict == "within the lab's spread" else "."), tuple(names)
+    )
 
 
 def _range(measure, digits, factor=1.0, shift=0.0, unit=""):
