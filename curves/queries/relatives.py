@@ -133,7 +133,8 @@ def relatives_of(user, stock_id: int, *, pair_key: str = "") -> RelativesView:
         for pk in near
         if pk in results
     ]
-    relatives.sort(key=lambda each: (_rank(each.kinship), _closeness(each.kinship), each.result.stock.name))
+    # Sorting keeps the order of what has no closeness: nearest first, as they were picked.
+    relatives.sort(key=lambda each: (_rank(each.kinship), _closeness(each.kinship)))
     return RelativesView(
         stock=stock,
         pairs=pairs,

@@ -66,6 +66,13 @@ def test_a_stock_of_one_roll_is_told_apart_from_one_that_was_tested_enough(stock
     assert "One roll only" in page.text
     assert {row["kind"] for row in page.context["rows"]} == {"not shown"}
     assert "two rolls of each stock are needed" in page.text
+    assert "1 and 2 rolls; two of each are needed" in page.text
+    assert "0 and" not in page.text, "a single roll is a roll"
+    named = [row["result"].stock.name for row in page.context["rows"]]
+    assert named != sorted(named), "nearest first, and so does the page say"
+    nearest = [row["result"].stock_id for row in page.context["rows"]][:5]
+    asked = ".".join(map(str, [stocks[2].pk, *nearest]))
+    assert f"/compare/?standards={page.context['view'].pair.key}&amp;stocks={asked}" in page.text
     view = map_of_stocks(owner)
     assert not any(result.pk in (pair.first.pk, pair.second.pk) for pair in view.kin)
 

@@ -185,6 +185,14 @@ def test_one_roll_is_not_claimed_and_says_so():
     assert {result.difference.reason for result in kinship.relation.results.values()} == {"TOO_FEW_FILMS"}
 
 
+def test_rolls_that_do_not_tell_a_measure_are_rolls_all_the_same():
+    mute = [{**roll, "toe_difference": None} for roll in rolls_with()]
+    found = judge_kinship("b", mute, rolls_with(), SPREAD).relation.results["toe_difference"].difference
+    assert found.note == "0 and 2 rolls tell it; two of each are needed"
+    found = judge_kinship("b", [{}], rolls_with(), SPREAD).relation.results["toe_difference"].difference
+    assert found.note == "1 and 2 rolls; two of each are needed"
+
+
 def test_without_knowing_how_rolls_differ_nothing_is_claimed():
     assert spread_within([rolls_with(), rolls_with()]) == {}, "two degrees of freedom do not tell"
     kinship = judge_kinship("b", rolls_with(), rolls_with(), {})

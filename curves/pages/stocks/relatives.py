@@ -5,7 +5,11 @@ from django.views.decorators.http import require_safe
 
 from curves.pages.access import readers_only
 from curves.pages.compare.relatives_table import kin_cells, kin_headings, kin_sentence, kind_words
-from curves.queries.relatives import relatives_of
+from curves.pages.compare.selection import Selection
+from curves.queries.relatives import RelativesView, relatives_of
+
+# With the stock itself as many as Compare draws in colour.
+BESIDE = 5
 
 
 @require_safe
@@ -26,6 +30,7 @@ def relatives(request, stock_id: int):
     context = {
         "view": view,
         "rows": rows,
+        "compare_query": _compare_query(view),
         "headings": kin_headings(view.margins),
         "pair_tabs": [
             {"title": pair.label, "url": f"?standards={pair.key}", "is_current": pair == view.pair}
@@ -33,3 +38,10 @@ def relatives(request, stock_id: int):
         ],
     }
     return render(request, "curves/stocks/relatives.html", context)
+
+
+def _compare_query(view: RelativesView) -> str:
+    """The stock and those that stand first, as Compare's address gives them."""
+    nearest = [relative.result.stock_id for relative in view.relatives[:BESIDE]]
+    standards = view.pair.key if view.pair else ""
+    return Selection(standards=standards, stocks=(view.stock.pk, *nearest)).query()

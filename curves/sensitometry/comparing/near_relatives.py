@@ -162,7 +162,7 @@ def judge_kinship(
 def _judge(name, rolls, other_rolls, spread, margin, alpha) -> EquivalenceResult:
     ours, theirs = _values(rolls, name), _values(other_rolls, name)
     if min(ours.size, theirs.size) < LEAST_FILMS:
-        note = f"{ours.size} and {theirs.size} rolls; two of each are needed"
+        note = _too_few(len(rolls), len(other_rolls), ours.size, theirs.size)
         return untestable(name, alpha, "TOO_FEW_FILMS", note)
     if spread is None:
         return untestable(
@@ -171,6 +171,14 @@ def _judge(name, rolls, other_rolls, spread, margin, alpha) -> EquivalenceResult
     sd, freedom = spread
     error = sd * math.sqrt(1 / ours.size + 1 / theirs.size)
     return equivalence_from_summary(name, float(ours.mean() - theirs.mean()), error, freedom, margin, alpha)
+
+
+def _too_few(rolls: int, other_rolls: int, told: int, other_told: int) -> str:
+    """Why there are too few: not enough rolls, or not enough of them that tell this measure."""
+    counts, told_by = f"{rolls} and {other_rolls} rolls", ""
+    if min(rolls, other_rolls) >= LEAST_FILMS:
+        counts, told_by = f"{told} and {other_told} rolls", " tell it"
+    return f"{counts}{told_by}; two of each are needed"
 
 
 def _kind(relation: Relation, differing: tuple[str, ...]) -> str:
