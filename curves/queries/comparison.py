@@ -237,7 +237,11 @@ def _compared(
             # How far rolls differ under one pair of standards says nothing across two.
             known = {} if is_stranger else spread_between(spread, paths.get(result.pooled_id, []), theirs)
             comparison = compare_with_reference(
-                analyses[result.pk], against, lab_spread=known, with_curves=with_curves
+                analyses[result.pk],
+                against,
+                lab_spread=known,
+                with_curves=with_curves,
+                is_like_with_like=not is_stranger,
             )
         stocks.append(
             ComparedStock(

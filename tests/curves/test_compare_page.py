@@ -197,7 +197,10 @@ def test_what_is_mixed_on_demand_is_marked_in_figure_table_and_files(admin, lab,
     assert "† Dogwood 50" in [trace.get("name") for trace in answer.context["figure"]["data"]]
     (row,) = (row for row in answer.context["rows"] if row.stock.other_standards)
     assert "Other process" in row.stock.other_standards and row.stock.stock == batch.stock
-    assert not {"real", "within the lab's spread"} & set(row.stock.comparison.verdicts.values())
+    assert set(row.stock.comparison.verdicts.values()) == {"unknown"}, "no verdict is given on them"
+    assert "not exposed and processed under the same standards" in answer.text
+    assert "not known yet" not in answer.text, "the lab's spread is not what is lacking"
+    assert "</svg> † Dogwood 50</h3>" in " ".join(answer.text.split()), "marked in words, too"
     assert "is left out" not in answer.text
     sent = client.get("/compare/data.csv", address | {"mixed": "1"})
     assert 'filename="comparison-mixed-standards.csv"' in sent["Content-Disposition"]

@@ -211,6 +211,20 @@ def test_what_is_not_known_is_called_unknown():
     assert set(comparison.verdicts.values()) <= set(VERDICTS)
 
 
+def test_under_different_standards_there_is_no_verdict_however_well_rolls_are_known():
+    rng, (truth,) = truths(1, 11)
+    rolls = analyse_many(
+        rolls_of(truth, 4, rng) + [shifted_readings(r, -0.6) for r in rolls_of(truth, 4, rng)]
+    )
+    test, reference = pool_analyses(rolls[4:]), pool_analyses(rolls[:4])
+    assert compare_with_reference(test, reference).verdicts["speed_shift_stops"] == "real"
+    unlike = compare_with_reference(test, reference, is_like_with_like=False)
+    assert set(unlike.verdicts.values()) == {"unknown"}
+    assert unlike.sentences[0].text.startswith("Reads ")
+    assert "not exposed and processed under the same standards" in unlike.sentences[-1].text
+    assert "not known yet" not in " ".join(sentence.text for sentence in unlike.sentences)
+
+
 def test_absolute_and_relative_exposure_are_not_mixed():
     rng, (truth,) = truths(1, 12)
     roll = rolls_of(truth, 1, rng)[0]

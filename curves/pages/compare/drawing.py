@@ -39,8 +39,8 @@ def figure_title(view: ComparisonView, selection: Selection) -> str:
     title = f"{VIEWS[selection.view]}, {ALIGNMENTS[selection.align]}"
     if not view.mixed:
         return title
-    names = ", ".join(stock.stock.name for stock in view.mixed)
-    return f"{title}. Mixed standards: {MIXED_MARK}{names}"
+    names = ", ".join(stock_label(stock) for stock in view.mixed)
+    return f"{title}. Mixed standards: {names}"
 
 
 def styled_stocks(view: ComparisonView, selection: Selection) -> list[tuple[ComparedStock, int]]:

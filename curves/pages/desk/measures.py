@@ -71,7 +71,8 @@ VERDICT_WORDS = {
     "in this lab.",
     "not distinguishable": "Not even beyond reading error. That is no proof that the two are the same.",
     "unknown": "The difference is withheld; or it is beyond reading error, and too little is known of the "
-    "spread from roll to roll to judge it: a single roll on either side, and no spread of the lab's own.",
+    "spread from roll to roll to judge it: a single roll on either side, and no spread of the lab's own; or "
+    "the two stand under different standards.",
 }
 
 

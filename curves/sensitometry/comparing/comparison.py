@@ -16,9 +16,8 @@ Verdicts (one a measure):
     Not even beyond reading error. That is not proof of sameness.
 ``unknown``
     The measure is withheld, or it is beyond reading error and the spread from roll to roll is not known
-    (no ``lab_spread``, and a single roll on either side); ``is_beyond_reading`` tells which.
-
-The caller sees to it that both were exposed and processed under the same standards.
+    (no ``lab_spread``, and a single roll on either side); ``is_beyond_reading`` tells which. Also wherever
+    the two were not exposed and processed under the same standards, as the caller says.
 """
 
 from collections.abc import Mapping
@@ -111,6 +110,7 @@ def compare_with_reference(
     *,
     lab_spread: Mapping[str, float | PairSpread] | None = None,
     with_curves: bool = True,
+    is_like_with_like: bool = True,
 ) -> Comparison:
     """Take the difference between a test film and the reference apart.
 
@@ -124,6 +124,8 @@ def compare_with_reference(
         its place says what the rolls at hand give, and what they share.
     with_curves : bool
         Whether the differences are wanted as curves, too; without, fifty stocks take half the time.
+    is_like_with_like : bool
+        Whether both were exposed and processed under the same standards; if not, no verdict is given.
 
     Returns
     -------
@@ -146,7 +148,9 @@ def compare_with_reference(
             _widened(measure, min(variance, 0.0), is_known), NO_DIFFERENCE.get(name, 0.0)
         )
         measures[name] = _widened(measure, variance, is_known)
-        verdicts[name] = _verdict(beyond[name], measures[name], is_known, NO_DIFFERENCE.get(name, 0.0))
+        verdicts[name] = UNKNOWN
+        if is_like_with_like:
+            verdicts[name] = _verdict(beyond[name], measures[name], is_known, NO_DIFFERENCE.get(name, 0.0))
     curves = {}
     if with_curves:
         curves = difference_at_equal_exposure(test, reference) | difference_at_speed_point(test, reference)
@@ -155,7 +159,7 @@ def compare_with_reference(
         verdicts=verdicts,
         is_beyond_reading=beyond,
         difference=curves,
-        sentences=describe_comparison(measures, verdicts, beyond),
+        sentences=describe_comparison(measures, verdicts, beyond, is_like_with_like=is_like_with_like),
     )
 
 

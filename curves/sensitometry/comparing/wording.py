@@ -19,6 +19,10 @@ _OPEN = (
     "Whether {these} real is open: beyond reading error, but how far rolls of one stock differ"
     " in this lab is not known yet."
 )
+_UNLIKE = (
+    "How much of this is the film's own cannot be told: the two were not exposed and processed under the"
+    " same standards."
+)
 _WITHIN = "; beyond reading error but within the lab's spread from roll to roll."
 _MATCHED = "With speed and contrast matched, the "
 _PARTS = {
@@ -30,7 +34,11 @@ _CURVE = ("speed_shift_stops", "contrast_ratio", "shape_difference")
 
 
 def describe_comparison(
-    measures: dict[str, Measure], verdicts: dict[str, str], beyond: dict[str, bool | None]
+    measures: dict[str, Measure],
+    verdicts: dict[str, str],
+    beyond: dict[str, bool | None],
+    *,
+    is_like_with_like: bool = True,
 ) -> tuple[Sentence, ...]:
     """Say what differs, what may not, and what cannot be told.
 
@@ -42,6 +50,8 @@ def describe_comparison(
         Verdict of each.
     beyond : dict of str to (bool or None)
         Whether each is beyond reading error.
+    is_like_with_like : bool
+        Whether both stand under the same standards; if not, the last sentence says what follows from it.
 
     Returns
     -------
@@ -50,6 +60,9 @@ def describe_comparison(
     """
     sentences = [*_about_curves(measures, verdicts, beyond), _base(measures, verdicts)]
     names = [name for sentence in sentences for name in sentence.measure_names]
+    if not is_like_with_like:
+        told = tuple(name for name in names if measures[name].value is not None)
+        return (*sentences, Sentence(_UNLIKE, told)) if told else tuple(sentences)
     left_open = tuple(name for name in names if beyond[name] and verdicts[name] == "unknown")
     if left_open:
         these = "this difference is" if len(left_open) == 1 else "these differences are"
