@@ -128,6 +128,7 @@ def difference_figure(
     exposure: str = "absolute",
     bands: bool = True,
     lit: Collection[str] | None = None,
+    reasons: Mapping[str, str] | None = None,
 ) -> dict:
     """Density differences of several stocks from the house reference.
 
@@ -147,6 +148,8 @@ def difference_figure(
         Whether lit stocks have the 95 % bands of their differences.
     lit : collection of str, optional
         Keys of the stocks drawn in colour; by default the first six.
+    reasons : mapping of str to str, optional
+        Key of a stock without a difference → reason code; ``NO_OVERLAP`` where none is given.
 
     Returns
     -------
@@ -168,7 +171,7 @@ def difference_figure(
             found = {name: compared.difference[prefix + name] for name in DIFFERENCE_NAMES}
         x, y, low, high = (found[name] for name in DIFFERENCE_NAMES)
         if not len(x):
-            sheet.leave_out(label, style, "NO_OVERLAP")
+            sheet.leave_out(label, style, (reasons or {}).get(style.key, "NO_OVERLAP"))
             continue
         span += [float(x[0]), float(x[-1])]
         sheet.add_line(label, x, y, style, hover="%{y:+.2f} D")

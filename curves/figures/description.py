@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from curves.figures.parts import STOP
+from curves.sensitometry.comparing.curve_matching import SHADOW_DENSITY
 
 _SUBJECTS = {
     "characteristic": "Characteristic curve",
@@ -12,7 +13,12 @@ _SUBJECTS = {
     "difference": "Density differences from the reference",
     "gradient": "Gradients",
 }
-_ALIGNMENTS = {"exposure": "at equal exposure", "speed_point": "aligned at the speed points"}
+_ALIGNMENTS = {
+    "exposure": "at equal exposure",
+    "speed_point": "aligned at the speed points",
+    "shadow_density": f"aligned where net density is {SHADOW_DENSITY:.2f}",
+    "contrast": "aligned at the speed points, contrast matched",
+}
 _MANY = 6
 
 

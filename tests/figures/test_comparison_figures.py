@@ -13,6 +13,7 @@ from curves.figures import (
 )
 from curves.figures.labels import spread
 from curves.sensitometry import compare_with_reference
+from curves.sensitometry.comparing.curve_matching import matched_difference, unmatched_reason
 from tests.figures.films import film, hopeless_film, traces
 
 HALF_DIGIT = 6e-5  # figures are rounded to four decimals
@@ -133,6 +134,41 @@ def test_a_difference_without_overlap_is_left_out():
     assert figure["data"] == []
     assert figure["meta"]["left_out"] == [{"label": "Stock 2", "key": "stock-2", "reason": "NO_OVERLAP"}]
     assert "no curve could be drawn" in figure["meta"]["description"]
+
+
+@pytest.mark.parametrize(
+    ("test", "align", "reason"),
+    [
+        (film(2, has_base=False), "speed_point", "NO_BASE_FOG"),
+        (hopeless_film(), "exposure", "TOO_FEW_POINTS"),
+        (film(2, exposure="relative"), "exposure", "MIXED_EXPOSURE"),
+    ],
+)
+def test_a_stock_without_a_difference_has_the_reason_of_its_curve(test, align, reason):
+    found = matched_difference(test, REFERENCE[1], align_by=align)
+    assert not found["difference"].size
+    assert unmatched_reason(test, REFERENCE[1], align_by=align) == reason
+    why = {"stock-2": reason}
+    figure = difference_figure("R", [("Stock 2", found, line_style(0, "stock-2"))], align=align, reasons=why)
+    assert figure["meta"]["left_out"] == [{"label": "Stock 2", "key": "stock-2", "reason": reason}]
+
+
+def test_the_references_own_lack_is_told_where_the_stock_has_none():
+    assert unmatched_reason(film(2), film(0, has_base=False), align_by="speed_point") == "NO_BASE_FOG"
+
+
+@pytest.mark.parametrize(
+    ("align", "said"),
+    [
+        ("exposure", "at equal exposure"),
+        ("speed_point", "aligned at the speed points"),
+        ("shadow_density", "aligned where net density is 0.30"),
+        ("contrast", "aligned at the speed points, contrast matched"),
+    ],
+)
+def test_the_description_says_how_curves_were_laid_together(align, said):
+    figure = comparison_figure(REFERENCE, [stock(1)], align=align)
+    assert f"; {said}; " in figure["meta"]["description"]
 
 
 def test_labels_move_apart_and_keep_their_order():

@@ -13,7 +13,7 @@ from curves.figures import (
 )
 from curves.pages.compare.selection import ALIGNMENTS, VIEWS, Selection
 from curves.queries.comparison import ComparedStock, ComparisonView
-from curves.sensitometry.comparing.curve_matching import matched_difference
+from curves.sensitometry.comparing.curve_matching import matched_difference, unmatched_reason
 
 MIXED_MARK = "† "
 
@@ -91,22 +91,22 @@ def _difference_plot(view: ComparisonView, selection: Selection, styled, lit) ->
     if view.reference is None:
         return None
     how = {"align_by": selection.align, "density": selection.density}
-    compared = [
-        (
-            stock_label(stock),
-            matched_difference(stock.analysis, view.reference.analysis, **how),
-            line_style(ink, stock_key(stock)),
-        )
-        for stock, ink in styled
-    ]
+    against = view.reference.analysis
+    compared, reasons = [], {}
+    for stock, ink in styled:
+        key, found = stock_key(stock), matched_difference(stock.analysis, against, **how)
+        compared.append((stock_label(stock), found, line_style(ink, key)))
+        if not found["difference"].size:
+            reasons[key] = unmatched_reason(stock.analysis, against, **how)
     return difference_figure(
         view.reference.stock.name,
         compared,
         align=selection.align,
         density=selection.density,
-        exposure=view.reference.analysis.exposure,
+        exposure=against.exposure,
         bands=selection.bands,
         lit=lit,
+        reasons=reasons,
     )
 
 
@@ -119,22 +119,27 @@ def stock_panels(view: ComparisonView, selection: Selection, stocks: list[Compar
     return comparison_panels(reference, tests, align=selection.align, density=selection.density)
 
 
-def listed_curves(view: ComparisonView, selection: Selection) -> list[dict]:
-    """Return the keyboard list of curves: the reference and the chosen stocks."""
+def listed_curves(view: ComparisonView, selection: Selection, figure: dict | None) -> list[dict]:
+    """Return the keyboard list of the figure's curves: the reference and the chosen stocks."""
+    left_out = {left["key"] for left in figure["meta"]["left_out"]} if figure else set()
     curves = []
     if view.reference:
+        is_drawn = "reference" not in left_out
         curves.append(
             {
                 "key": "reference",
                 "label": view.reference.stock.name,
                 "ink": "reference",
-                "note": "house reference",
+                "note": "house reference" if is_drawn else "house reference, not drawn",
             }
         )
     for stock, ink in styled_stocks(view, selection):
         if stock.stock.pk in selection.stocks:
             notes = ["other standards"] if stock.other_standards else []
-            notes += [] if ink < LIT_LIMIT else ["grey: only six are coloured"]
+            if stock_key(stock) in left_out:
+                notes += ["not drawn"]
+            elif ink >= LIT_LIMIT:
+                notes += ["grey: only six are coloured"]
             label = stock_label(stock)
             curves.append({"key": stock_key(stock), "label": label, "ink": ink, "note": ", ".join(notes)})
     return curves

@@ -129,6 +129,7 @@ def frozen(request, frozen_code: str):
     curves = frozen_curves(found)
     # Panels are a choice of the live page; here one figure shows all.
     drawn = replace(asked, view="curves") if asked.view == "panels" else asked
+    figure = comparison_plot(curves, drawn)
     context = {
         "frozen": found,
         "rows": frozen_rows(found.document),
@@ -137,9 +138,9 @@ def frozen(request, frozen_code: str):
         "permalink": address,
         "newer": newer_results_than(found),
         "live_query": asked.query(),
-        "figure": comparison_plot(curves, drawn),
+        "figure": figure,
         "figure_title": figure_title(curves, drawn),
-        "curves": listed_curves(curves, drawn),
+        "curves": listed_curves(curves, drawn, figure),
     }
     return render(request, "curves/compare/frozen.html", context)
 

@@ -164,6 +164,31 @@ def matched_difference(
     return {name: np.round(each, CURVE_DIGITS) + 0.0 for name, each in values.items()}
 
 
+def unmatched_reason(
+    test: Analysis, reference: Analysis, *, align_by: str = "exposure", density: str = "gross"
+) -> str:
+    """Why two curves have no difference: what either lacks to be laid there, else what they do not share.
+
+    Parameters
+    ----------
+    test, reference : Analysis
+        Two analyses of which `matched_difference` gave nothing [D].
+    align_by : {"exposure", "speed_point", "shadow_density", "contrast"}
+    density : {"gross", "net"}
+
+    Returns
+    -------
+    str
+        Code out of `codes.REASONS`; the test's own comes first.
+    """
+    for analysis in (test, reference):
+        _, reason = place_curve(analysis, reference, align_by=align_by, density=density)
+        if reason:
+            return reason
+    is_mixed = align_by == "exposure" and test.exposure != reference.exposure
+    return "MIXED_EXPOSURE" if is_mixed else "NO_OVERLAP"
+
+
 def _check(align_by: str, density: str) -> None:
     if align_by not in ALIGNMENTS or density not in DENSITIES:
         raise SensitometryError(
