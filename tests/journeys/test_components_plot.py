@@ -262,9 +262,52 @@ def test_limits_can_be_typed_and_taken_back(plot):
     page.get_by_label("Left").fill("far")
     page.get_by_role("button", name="Set").click()
     page.get_by_text("A limit is a number").wait_for(state="attached")
+    assert page.evaluate("document.activeElement.validationMessage").startswith("A limit is a number"), "seen"
+    page.get_by_label("Left").fill("0.5")
+    page.get_by_role("button", name="Set").click()
+    page.get_by_text("This limit must be more than 0.5.").wait_for(state="attached")
+    assert page.evaluate(axis + ".range") == [-2.5, 0], "a refused limit changes nothing"
     page.get_by_role("button", name="Whole range").click()
     page.get_by_text("The whole range is shown.").wait_for(state="attached")
     assert page.evaluate(axis + ".range")[0] < -2.9
+
+
+def test_limits_stay_in_other_colours_and_in_what_is_saved(plot):
+    page = plot()
+    page.get_by_text("Limits of the axes").click()
+    page.get_by_label("Left").fill("-1")
+    page.get_by_label("Right").fill("-0.5")
+    page.get_by_role("button", name="Set").click()
+    page.get_by_text("The limits are set.").wait_for(state="attached")
+    ink = "getComputedStyle(document.querySelector('.tracecurve-2 .js-line')).stroke"
+    before = page.evaluate(ink)
+    page.get_by_role("button", name="Dark").click()
+    page.wait_for_function(f"{ink} !== '{before}'")
+    assert page.evaluate("document.querySelector('.plot-canvas').layout.xaxis.range") == [-1, -0.5]
+    with page.expect_download() as caught:
+        page.get_by_role("button", name="Save as SVG").click()
+    svg = caught.value.path().read_text(encoding="utf-8")
+    ticks = re.findall(r'class="xtick"><text[^>]*>([^<]*)', svg)
+    assert ticks and all(-1 <= float(tick.replace("−", "-")) <= -0.5 for tick in ticks)
+
+
+def test_limits_of_a_logarithmic_axis_are_typed_as_they_are_read(site):
+    drawn = figure()
+    for trace in drawn["data"]:
+        trace["x"] = [10 ** (2 + each / 3) for each in trace["x"]]
+    drawn["layout"]["xaxis"]["type"] = "log"
+    site.put("/plot/", BODY, figure=drawn, curves=CURVES, theme="light", has_plots=True)
+    page = site.open("/plot/")
+    page.locator("figure[data-drawn]").wait_for()
+    page.get_by_text("Limits of the axes").click()
+    page.get_by_label("Left").fill("0")
+    page.get_by_label("Right").fill("1000")
+    page.get_by_role("button", name="Set").click()
+    page.get_by_text("no place for zero or less").wait_for(state="attached")
+    page.get_by_label("Left").fill("10")
+    page.get_by_role("button", name="Set").click()
+    page.get_by_text("The limits are set.").wait_for(state="attached")
+    assert page.evaluate("document.querySelector('.plot-canvas').layout.xaxis.range") == [1, 3]
 
 
 def test_on_a_narrow_page_the_curve_list_names_the_curves_instead_of_the_drawing(plot):

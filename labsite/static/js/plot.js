@@ -6,6 +6,7 @@ import { isGreyCurve, paint, readPalette } from "./plot-theme.js";
 
 const CONFIG = { displayModeBar: false, displaylogo: false, showTips: false, doubleClick: "reset" };
 const NARROW_PX = 600;
+const AXIS = /^[xy]axis\d*$/;
 const SAVED_SIZE = { width: 1200, height: 800 };
 
 function plotly() {
@@ -107,13 +108,15 @@ function followLights(root, canvas, figure) {
   listenOnPage();
 }
 
-async function save(Plotly, root, figure, format) {
+async function save(Plotly, root, canvas, figure, initial, format) {
   const { data, layout } = paint(figure, readPalette(true));
-  const title = root.querySelector(".plot-title")?.textContent.trim() ?? "";
+  keepRanges(layout, canvas, initial);
+  const { savedUnder } = root.dataset;
+  const title = `${root.querySelector(".plot-title")?.textContent.trim() ?? ""}${savedUnder ? `<br>${savedUnder}` : ""}`;
   const named = data.filter((trace) => trace.name && trace.showlegend !== false);
   Object.assign(layout, SAVED_SIZE, {
     title: { text: title, font: { size: 18 }, x: 0.01, xanchor: "left" },
-    margin: { ...layout.margin, t: 60 },
+    margin: { ...layout.margin, t: savedUnder ? 84 : 60 },
     showlegend: named.length > 1,
   });
   const image = await Plotly.toImage(
@@ -126,22 +129,48 @@ async function save(Plotly, root, figure, format) {
   link.click();
 }
 
-function limitsOf(form) {
-  const number = (name) => {
-    const text = form.elements[name].value.trim().replace(",", ".").replace("−", "-");
-    return text === "" ? null : Number(text);
-  };
+const AXES = [
+  ["xaxis", "x0", "x1"],
+  ["yaxis", "y0", "y1"],
+];
+const NO_NUMBER = "A limit is a number, such as -2.5; leave it empty to fit the data.";
+
+function faultOf(value, isLog) {
+  if (Number.isNaN(value)) return NO_NUMBER;
+  return isLog && value !== null && value <= 0 ? "This axis has no place for zero or less." : "";
+}
+
+/** Ranges that the typed limits ask for; null where a field says what is wrong with it. */
+function limitsOf(form, layout) {
   const change = {};
-  for (const [axis, low, high] of [
-    ["xaxis", "x0", "x1"],
-    ["yaxis", "y0", "y1"],
-  ]) {
-    const range = [number(low), number(high)];
-    if (range.some(Number.isNaN)) return null;
+  for (const [axis, ...names] of AXES) {
+    const fields = names.map((name) => form.elements[name]);
+    const typed = fields.map(({ value }) => {
+      const text = value.trim().replace(",", ".").replace("−", "-");
+      return text === "" ? null : Number(text);
+    });
+    const isLog = layout[axis]?.type === "log";
+    fields.forEach((field, end) => field.setCustomValidity(faultOf(typed[end], isLog)));
+    const [low, high] = typed;
+    if (low !== null && high !== null && low >= high) {
+      fields[1].setCustomValidity(`This limit must be more than ${fields[0].value.trim()}.`);
+    }
+    // On a logarithmic axis the drawing library counts in powers of ten.
+    const range = typed.map((end) => (end !== null && isLog ? Math.log10(end) : end));
     if (range.every((end) => end === null)) change[`${axis}.autorange`] = true;
     else change[`${axis}.range`] = range;
   }
-  return change;
+  return form.reportValidity() ? change : null;
+}
+
+/** Let a figure keep the ranges that were chosen on the canvas, by limits or by zooming. */
+function keepRanges(layout, canvas, initial) {
+  for (const name of Object.keys(layout).filter((key) => AXIS.test(key))) {
+    const { range, autorange } = canvas.layout[name] ?? {};
+    const first = initial[`${name}.range`];
+    if (!range || autorange === true || String(range) === String(first)) continue;
+    layout[name] = { ...layout[name], range: [...range], autorange: false };
+  }
 }
 
 function wireTools(Plotly, root, canvas, figure, initial) {
@@ -152,27 +181,30 @@ function wireTools(Plotly, root, canvas, figure, initial) {
   tools.addEventListener("click", async (event) => {
     const button = event.target.closest("button");
     if (button?.dataset.plotSave) {
-      await save(Plotly, root, figure, button.dataset.plotSave);
+      await save(Plotly, root, canvas, figure, initial, button.dataset.plotSave);
       status.textContent = `Saved as ${button.dataset.plotSave.toUpperCase()}.`;
     } else if (button?.hasAttribute("data-plot-reset")) {
       await Plotly.relayout(canvas, structuredClone(initial));
       status.textContent = "The whole range is shown.";
     }
   });
-  tools.querySelector("[data-plot-limits]")?.addEventListener("submit", async (event) => {
+  const limits = tools.querySelector("[data-plot-limits]");
+  limits?.addEventListener("input", () => {
+    for (const field of limits.elements) field.setCustomValidity("");
+  });
+  limits?.addEventListener("submit", async (event) => {
     event.preventDefault();
-    const change = limitsOf(event.target);
+    const change = limitsOf(limits, figure.layout);
     if (change) await Plotly.relayout(canvas, change);
-    status.textContent = change
-      ? "The limits are set."
-      : "A limit is a number, such as -2.5; leave it empty to fit the data.";
+    const wrong = limits.querySelector("input:invalid");
+    status.textContent = change ? "The limits are set." : (wrong?.validationMessage ?? "");
   });
 }
 
 /** Ranges as the figure gives them, to go back to. */
 function initialRanges(layout) {
   const ranges = {};
-  for (const name of Object.keys(layout).filter((key) => /^[xy]axis\d*$/.test(key))) {
+  for (const name of Object.keys(layout).filter((key) => AXIS.test(key))) {
     if (layout[name].range) ranges[`${name}.range`] = layout[name].range;
     else ranges[`${name}.autorange`] = true;
   }
@@ -196,13 +228,15 @@ export async function mount(root) {
   let size = sizeNow();
   canvas.replaceChildren();
   await Plotly.newPlot(canvas, first.data, first.layout, CONFIG);
+  const initial = initialRanges(first.layout);
   const redraw = () => {
     const { data, layout } = painted();
+    keepRanges(layout, canvas, initial);
     Plotly.react(canvas, data, layout, CONFIG);
   };
   followTheme(redraw);
   followLights(root, canvas, figure);
-  wireTools(Plotly, root, canvas, figure, initialRanges(first.layout));
+  wireTools(Plotly, root, canvas, figure, initial);
   let frame;
   new ResizeObserver(() => {
     cancelAnimationFrame(frame);
