@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping
 from urllib.parse import urlencode
 
 from django.http import QueryDict
+from django.templatetags.static import static
 from django.urls import reverse
 
 PAGES = (
@@ -40,6 +41,8 @@ def compare_tabs(
             "title": title,
             "url": f"{reverse(name)}?{queries[name]}" if queries[name] else reverse(name),
             "is_current": name == here,
+            # What only Compare's address tells, its own tab knows again.
+            "module": static("curves/js/compare-drawing.js") if name == "compare" != here else "",
         }
         for name, title in PAGES
     ]

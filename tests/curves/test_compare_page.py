@@ -3,6 +3,7 @@
 import csv
 import io
 from importlib import import_module
+from types import SimpleNamespace
 
 import pytest
 from django.apps import apps
@@ -10,10 +11,11 @@ from django.http import QueryDict
 from django.utils.html import escape
 
 from curves.models import PooledAnalysis, Roll, StockResult
+from curves.pages.compare.panels import summary_line
 from curves.pages.compare.selection import ALIGNMENTS, Selection
 from curves.pages.compare.tables import DIFFERENCE_COLUMNS, Said
 from curves.queries.comparison import comparison_view
-from curves.sensitometry import ENGINE_VERSION
+from curves.sensitometry import ENGINE_VERSION, Measure
 from curves.services.references import appoint_reference
 from curves.services.reviews import override_control, void_roll
 from curves.services.runs import judge_run
@@ -171,6 +173,22 @@ def test_panels_have_a_curve_a_link_and_a_line_each(lab, owner, client_for, alig
         assert f'href="{panel.url}" data-curve="{panel.key}"'.replace("&", "&amp;") in answer.text
 
 
+def test_a_panel_lists_what_is_not_told_apart_as_one_says_it():
+    names = ("speed_shift_stops", "contrast_ratio", "shape_difference")
+    measures = {name: Measure(name, 0.5, 0.1, 0.9) for name in names}
+
+    def said(*verdicts):
+        compared = SimpleNamespace(measures=measures, verdicts=dict(zip(names, verdicts, strict=True)))
+        return summary_line(SimpleNamespace(comparison=compared, other_standards=""))
+
+    alike = "not distinguishable"
+    assert said(alike, alike, alike) == "speed, contrast and shape not told apart"
+    assert said("real", alike, alike) == "speed +0.50 stops (real); contrast and shape not told apart"
+    assert said("real", alike, "unknown") == (
+        "speed +0.50 stops (real); shape 0.500 D (open); contrast not told apart"
+    )
+
+
 def test_standards_are_never_mixed_and_the_page_says_what_is_left_out(admin, lab, owner, client_for):
     other = make_standards_named(admin, "Other process", "Other exposure")
     batch = make_batch(owner, name="Dogwood 50")
@@ -207,6 +225,10 @@ def test_what_is_mixed_on_demand_is_marked_in_figure_table_and_files(admin, lab,
     lines = {line["stock"]: line for line in csv.DictReader(io.StringIO(sent.text))}
     assert lines["Dogwood 50"]["is_mixed_in"] == "1" and "Other process" in lines["Dogwood 50"]["standards"]
     assert lines["Alder 100"]["is_mixed_in"] == "0"
+    label = answer.context["view"].pair.label
+    head = answer.text[: answer.text.index('aria-label="Ways to compare"')]
+    assert label in head, "two pairs can look alike in the narrow list of them"
+    assert f'data-saved-under="{label}"' in answer.text, "a saved figure says under what it stands"
     panels = client.get("/compare/", address | {"mixed": "1", "view": "panels"})
     assert "† Dogwood 50" in [panel.label for panel in panels.context["panels"]]
 

@@ -138,3 +138,37 @@ def test_where_there_is_room_nothing_of_the_drawing_is_folded(demo_lab, visitor,
     page.goto("/compare/")
     assert page.get_by_label("Align").is_visible()
     assert not page.get_by_text("How it is drawn").is_visible()
+
+
+def test_what_was_ticked_pinned_and_drawn_is_lost_on_no_way(demo_lab, visitor, page_for):
+    """Another order, another page and back: ticks that were not sent, pins and the way of drawing stay."""
+    page = page_for(visitor)
+    page.goto("/compare/?view=difference&density=net&columns=iso_speed.gamma")
+    wait_until_drawn(page)
+    choose(page, "Wrensfell 400")
+    page.locator("[data-curve-options] [data-curve]", has_text="Wrensfell 400").click()
+    page.wait_for_url("**pin=*")
+    page.get_by_label("Corvale Ortho 40", exact=True).check()
+    page.get_by_role("columnheader").get_by_role("link", name="Box").press("Enter")
+    page.wait_for_url("**sort=box*")
+    wait_until_drawn(page)
+    assert "pin=" in page.url
+    names = page.locator(".compare-words h3").all_inner_texts()
+    assert [name.strip() for name in names] == ["Wrensfell 400", "Corvale Ortho 40"]
+    drawn = page.url
+    page.get_by_label("Wrensfell 50", exact=True).check()
+    for title in ("Colour response", "Curves and measures"):
+        page.get_by_role("navigation", name="Ways to compare").get_by_role("link", name=title).press("Enter")
+        page.wait_for_load_state()
+        page.locator("html[data-ready]").wait_for(state="attached")
+    wait_until_drawn(page)
+    for part in drawn.split("?")[1].split("&"):
+        assert part in page.url or part.startswith("stocks="), part
+    assert page.locator(".compare-words h3").count() == 3
+    page.get_by_role("link", name="Clear").click()
+    page.wait_for_url("**/compare/?")
+    page.get_by_role("navigation", name="Ways to compare").get_by_role("link", name="Print tones").click()
+    page.locator("html[data-ready]").wait_for(state="attached")
+    page.get_by_role("navigation", name="Ways to compare").get_by_role("link", name="Curves").click()
+    page.wait_for_load_state()
+    assert "view=" not in page.url, "what was cleared stays cleared"

@@ -69,7 +69,8 @@ def summary_line(stock: ComparedStock) -> str:
     told = [part for part in parts if compared.verdicts[part[1].name] != "not distinguishable"]
     alike = [word for word, *_ in parts if word not in [part[0] for part in told]]
     said = [_part(word, measure, compared.verdicts[measure.name], *rest) for word, measure, *rest in told]
-    return "; ".join(said + ([f"{' and '.join(alike)} not told apart"] if alike else []))
+    listed = " and ".join([", ".join(alike[:-1]), alike[-1]] if len(alike) > 1 else alike)
+    return "; ".join(said + ([f"{listed} not told apart"] if alike else []))
 
 
 def _part(word, measure, verdict, factor, shift, decimals, unit) -> str:
