@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from curves.figures.labels import spread
 from curves.figures.paper_colours import AXIS, BAND_OPACITY, GRID, INK, PAPER, REFERENCE, SOFT, UNLIT
 from curves.figures.parts import STOP
 from curves.figures.styles import HUES
@@ -172,9 +173,11 @@ def _trace(trace: Mapping, plot: _Plot) -> list[str]:
 
 def _names(annotations: Sequence[Mapping], plot: _Plot, inks: Mapping) -> list[str]:
     parts = []
-    for note in annotations:
+    # Names were moved apart for a tall figure; here a line of text takes a larger share of the height.
+    heights = spread([plot.y(note["y"]) for note in annotations], TEXT_SIZE + 1)
+    for note, height in zip(annotations, heights, strict=True):
         ink, colour = inks.get(note.get("name"), ("unlit", UNLIT))
-        x, y = plot.x(note["x"]) + note.get("xshift", 0), plot.y(note["y"]) + 4
+        x, y = plot.x(note["x"]) + note.get("xshift", 0), height + 4
         name = html.escape(note["text"])
         parts.append(f'<text class="cp-fill-{ink}" x="{x:g}" y="{y:g}" fill="{colour}">{name}</text>')
     return parts

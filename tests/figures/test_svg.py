@@ -8,7 +8,7 @@ import pytest
 from defusedxml import ElementTree as ET
 
 from curves.figures.sheet_figure import sheet_figure
-from curves.figures.svg import BOTTOM, LEFT, TOP, figure_svg, nice_ticks
+from curves.figures.svg import BOTTOM, LEFT, TEXT_SIZE, TOP, figure_svg, nice_ticks
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -63,6 +63,17 @@ def test_the_reference_is_thick_and_without_hue_and_each_curve_bears_its_name():
     assert named["Alder"] == "cp-fill-reference"
     assert len(list(picture.iter(f"{SVG}polygon"))) == 2, "each has its band"
     assert "of the reference Alder, with Birch" in picture.find(f"{SVG}desc").text
+
+
+@pytest.mark.parametrize("height", [220, 300, 400])
+def test_names_of_curves_that_end_alike_stand_a_line_of_text_apart(height):
+    figure = sheet_figure(
+        ("Birch", straight()), ("Alder", straight(low=0.21)), exposure="absolute", is_reference=False
+    )
+    picture = ET.fromstring(figure_svg(figure, height=height))
+    lines = [float(each.get("y")) for each in picture.iter(f"{SVG}text") if each.text in ("Birch", "Alder")]
+    assert abs(lines[0] - lines[1]) >= TEXT_SIZE
+    assert TEXT_SIZE / 2 < min(lines) and max(lines) < height - BOTTOM
 
 
 def test_the_reference_itself_is_drawn_as_the_reference():
