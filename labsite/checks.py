@@ -1,9 +1,10 @@
-"""Start-up checks: settings that nobody reads and settings that contradict each other."""
+"""Start-up checks: settings that nobody reads, that contradict each other, or that leave a door ajar."""
 
 from django.conf import settings
 from django.core.checks import Tags, Warning, register
 
 from labsite import env
+from labsite.accounts.queries import current_lab
 
 
 @register()
@@ -16,6 +17,20 @@ def unknown_environment_names(app_configs, **kwargs):
             id="labsite.W001",
         )
         for name, meant in env.unknown_names()
+    ]
+
+
+@register(Tags.database, deploy=True)
+def admins_second_factor(app_configs, databases=None, **kwargs):
+    """An admin's password alone opens everything. Asked only where the command names a database."""
+    if not databases or current_lab().admins_need_second_factor:
+        return []
+    return [
+        Warning(
+            "Admins sign in with a password alone.",
+            hint="Turn on “Admins sign in with a second factor” on the lab's settings page.",
+            id="labsite.W004",
+        )
     ]
 
 

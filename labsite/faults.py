@@ -5,6 +5,7 @@ from django.http import JsonResponse
 from django.shortcuts import render
 from django.views.defaults import server_error
 
+from labsite.common.access import explained
 from labsite.common.api import status_of
 from labsite.common.errors import LabError, NotAllowed
 from labsite.common.request_id import current_request_id
@@ -34,9 +35,10 @@ def refusal_page(request, error: LabError):
         and request.method in ("GET", "HEAD")
     ):
         return redirect_to_login(request.get_full_path())
+    error = explained(error, request.user)
     status = status_of(error)
     template = f"{status}.html" if status in (403, 404) else "refused.html"
-    return render(request, template, {"message": error.message}, status=status)
+    return render(request, template, {"message": error.message, "code": error.code}, status=status)
 
 
 class Refusals:

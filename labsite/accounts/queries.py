@@ -5,7 +5,7 @@ from datetime import date
 
 from django.db.models import Q, QuerySet
 
-from labsite.accounts.models import ApiToken, AuditRecord, Invite, Lab, User
+from labsite.accounts.models import ApiToken, AuditRecord, Invite, Lab, SecondFactor, User
 from labsite.accounts.models.invites import Purpose
 from labsite.accounts.models.secrets import hash_token
 from labsite.common.access import ADMIN, is_admin, is_member
@@ -32,6 +32,17 @@ def may_read_accepted(user) -> bool:
 def has_active_admin() -> bool:
     """Whether anybody can run this lab."""
     return User.objects.filter(is_active=True, role=ADMIN).exists()
+
+
+def second_factor_of(user) -> SecondFactor | None:
+    """Return a person's own second factor, confirmed or being set up."""
+    return SecondFactor.objects.filter(user=user).first()
+
+
+def has_second_factor(user) -> bool:
+    """Whether sign-in asks this person for a code."""
+    factor = second_factor_of(user)
+    return factor is not None and factor.is_confirmed
 
 
 def people_visible_to(user) -> QuerySet[User]:

@@ -10,6 +10,7 @@ from rest_framework.pagination import PageNumberPagination
 from rest_framework.response import Response
 from rest_framework.views import exception_handler, set_rollback
 
+from labsite.common.access import explained
 from labsite.common.errors import InvalidInput, LabError, NotAllowed, NotFound, WrongState
 
 STATUSES = {
@@ -37,6 +38,7 @@ def error_handler(error: Exception, context: dict) -> Response | None:
     """The answer to an exception that a view raised; None leaves it to Django (a fault of ours)."""
     if isinstance(error, LabError):
         set_rollback()
+        error = explained(error, context["request"].user)
         return _answer(
             status_of(error), error.code, error.message, field=error.field, problems=list(error.problems)
         )

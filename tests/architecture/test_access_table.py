@@ -4,6 +4,7 @@ import pytest
 from django.db import transaction
 from rest_framework.views import APIView
 
+from labsite.accounts.models import Lab
 from tests.architecture.access import areas
 from tests.architecture.access_lab import CAST, named_routes, rows_of
 
@@ -27,6 +28,21 @@ def test_every_method_of_the_api_is_in_the_table():
 
 def test_no_row_stands_twice():
     assert len({str(row) for row in ROWS}) == len(ROWS)
+
+
+def test_an_admin_without_the_second_factor_that_the_lab_asks_for_gets_what_a_member_gets(access_lab, db):
+    Lab.objects.update_or_create(pk=Lab.ONLY_ID, defaults={"admins_need_second_factor": True})
+    session = access_lab.session_of("admin")
+    kept = [row for row in ROWS if row.status_for("labmate") == 403 != row.status_for("admin")]
+    assert len(kept) > 100
+    wrong = []
+    for row in kept:
+        with transaction.atomic():
+            answer = access_lab.answer(row, "admin", session)
+            transaction.set_rollback(True)
+        if answer.status_code != 403 or "second factor" not in answer.content.decode():
+            wrong.append(f"{row}: {answer.status_code}")
+    assert not wrong, "\n".join(wrong)
 
 
 @pytest.mark.parametrize("who", CAST)

@@ -70,7 +70,7 @@ ADMIN_PAGES = {
     "/reviews/verdicts/": 6,
     "/lab/people/": 6,
     "/lab/history/": 8,
-    "/lab/settings/": 4,
+    "/lab/settings/": 5,
 }
 
 

@@ -28,7 +28,7 @@ def sign_in(client, username="owner", password=PASSWORD, **more):
 # --- Who may open what
 
 
-MEMBER_PAGES = ["profile", "password", "tokens"]
+MEMBER_PAGES = ["profile", "password", "second_factor", "tokens"]
 ADMIN_PAGES = ["people", "history", "lab_settings"]
 
 
@@ -358,14 +358,16 @@ def test_names_are_shown_as_text(client_for, admin, owner):
 
 @pytest.mark.parametrize(
     ("name", "budget"),
-    # Session, reader and lab settings are three; a list and its filters add what they must.
+    # Session, reader, lab settings and whether this admin lacks a second factor that is asked for are four;
+    # a list and its filters add what they must.
     [
-        ("profile", 3),
-        ("password", 3),
-        ("tokens", 4),
-        ("people", 5),
-        ("lab_settings", 4),
-        ("history", 7),
+        ("profile", 4),
+        ("password", 4),
+        ("second_factor", 5),
+        ("tokens", 5),
+        ("people", 6),
+        ("lab_settings", 5),
+        ("history", 8),
     ],
 )
 def test_pages_ask_few_questions_however_long_the_list(

@@ -16,6 +16,11 @@ class Lab(models.Model):
         default=False,
         help_text="People without an account may read accepted results, comparisons and stock sheets.",
     )
+    admins_need_second_factor = models.BooleanField(
+        "admins sign in with a second factor",
+        default=False,
+        help_text="Recommended. An admin without one may do only what a member may.",
+    )
     is_demo = models.BooleanField("demo lab", default=False, editable=False)
 
     class Meta:

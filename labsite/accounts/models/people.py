@@ -6,7 +6,10 @@ from django.core.validators import RegexValidator
 from django.db import models
 from django.utils import timezone
 from django.utils.crypto import salted_hmac
+from django.utils.functional import cached_property
 
+from labsite.accounts.models.lab import Lab
+from labsite.accounts.models.second_factor import SecondFactor
 from labsite.common.access import ADMIN, MEMBER
 
 
@@ -100,6 +103,14 @@ class User(AbstractBaseUser):
     def standing(self) -> str:
         """What the person is in the lab, in one word: ``member``, ``admin`` or ``retired``."""
         return self.role if self.is_active else "retired"
+
+    @cached_property
+    def lacks_second_factor(self) -> bool:
+        """Whether the lab asks this admin for a second factor that is not set up yet."""
+        if self.role != ADMIN:
+            return False
+        own = SecondFactor.objects.filter(user=self, confirmed_at__isnull=False)
+        return Lab.objects.filter(~models.Exists(own), admins_need_second_factor=True).exists()
 
     def get_session_auth_hash(self) -> str:
         """Return what a session must carry to stay signed in."""

@@ -55,6 +55,44 @@ class SignInForm(LabForm):
     password = password_field("Password", "current-password")
 
 
+def code_field(label: str, *, inputmode: str = "text", **more) -> forms.CharField:
+    """Return a field for a code that is good once."""
+    attrs = {"autocomplete": "one-time-code", "autocapitalize": "none", "spellcheck": "false"}
+    attrs["inputmode"] = inputmode
+    return forms.CharField(label=label, max_length=40, widget=forms.TextInput(attrs=attrs), **more)
+
+
+CODE_HELP = "The six digits that your app shows now, or one of your recovery codes."
+
+
+class SignInCodeForm(LabForm):
+    """The second step of signing in."""
+
+    code = code_field("Code", help_text=CODE_HELP)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["code"].widget.attrs["autofocus"] = True
+
+
+class SetUpForm(LabForm):
+    """The proof that an app took the key, and that its owner sits here."""
+
+    code = code_field("Code from the app", help_text="The six digits that it shows now.", inputmode="numeric")
+    current_password = password_field("Present password", "current-password")
+
+
+class ProofForm(LabForm):
+    """Password and code: what has to be shown before a second factor is changed."""
+
+    current_password = password_field("Present password", "current-password")
+    code = code_field("Code", help_text=CODE_HELP)
+
+    def __init__(self, name, *args, **kwargs):
+        # The page has two of these, and ids are unique.
+        super().__init__(*args, auto_id=f"{name}_%s", **kwargs)
+
+
 class JoinForm(LabForm):
     """What a new account needs."""
 
@@ -149,6 +187,15 @@ class ReasonForm(LabForm):
     reason = forms.CharField(label="Reason", max_length=500, required=False)
 
 
+class FactorReasonForm(LabForm):
+    """Why a second factor is taken away."""
+
+    reason = forms.CharField(label="Reason", max_length=500, help_text="For instance a lost phone.")
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, auto_id="factor_%s", **kwargs)
+
+
 class LabSettingsForm(LabForm):
     """The lab's own settings."""
 
@@ -163,6 +210,14 @@ class LabSettingsForm(LabForm):
         label="Open to visitors",
         required=False,
         help_text="People without an account may read accepted results, comparisons and stock sheets.",
+    )
+    admins_need_second_factor = forms.BooleanField(
+        label="Admins sign in with a second factor",
+        required=False,
+        help_text=(
+            "Recommended. An admin who has none may do only what a member may, until it is set up, and so may"
+            " the scripts that use that admin’s tokens. You need one of your own to turn this on."
+        ),
     )
 
 

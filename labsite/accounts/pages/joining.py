@@ -1,12 +1,13 @@
 """Getting in by a one-time link: to join, to be the first admin, to set a forgotten password anew."""
 
-from django.contrib import auth, messages
-from django.shortcuts import redirect, render
+from django.contrib import messages
+from django.shortcuts import render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
 from labsite.accounts.models.invites import Purpose
+from labsite.accounts.pages.entering import enter
 from labsite.accounts.pages.forms import JoinForm, NewPasswordForm
 from labsite.accounts.queries import open_invite
 from labsite.accounts.services import accept_invite, create_first_admin, renew_password
@@ -48,8 +49,9 @@ def _by_link(request, token, purpose, form_class, service):
     if request.method == "POST":
         user = form.accepted(service, token=token)
         if user is not None:
-            auth.login(request, user)
-            messages.success(request, f"Welcome, {user}. You are signed in.")
-            return redirect("/")
+            following = enter(request, user, "/")
+            if request.user.is_authenticated:
+                messages.success(request, f"Welcome, {user}. You are signed in.")
+            return following
     context = {"form": form, "invite": promise, "purpose": purpose}
     return render(request, "accounts/join.html", context, status=400 if form.is_bound else 200)

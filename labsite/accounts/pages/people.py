@@ -8,7 +8,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from labsite.accounts import queries, services
 from labsite.accounts.pages.access import admins_only
-from labsite.accounts.pages.forms import InviteForm, ReasonForm, RoleForm
+from labsite.accounts.pages.forms import FactorReasonForm, InviteForm, ReasonForm, RoleForm
 from labsite.common.errors import LabError
 
 
@@ -76,6 +76,15 @@ def reactivate(request, person_id):
     return _changed(request, person_id, services.reactivate_user, activity_form=ReasonForm(request.POST))
 
 
+@admins_only
+@require_http_methods(["GET", "HEAD", "POST"])
+def take_second_factor(request, person_id):
+    """Free a person of a second factor that is lost."""
+    form = FactorReasonForm(request.POST)
+    done = "Saved: {person} signs in by password alone until a new second factor is set up."
+    return _changed(request, person_id, services.take_second_factor, done, factor_form=form)
+
+
 @never_cache
 @admins_only
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -88,25 +97,27 @@ def password_link(request, person_id):
     return _person_page(request, person_id, status=201, link=link)
 
 
-def _changed(request, person_id, service, **forms):
+def _changed(request, person_id, service, done="Saved: {person} is {person.standing}.", **forms):
     if request.method != "POST":  # led back here after signing in again
         return redirect("accounts:person", person_id)
     (form,) = forms.values()
     changed = form.accepted(service, actor=request.user, person_id=person_id)
     if changed is None:
         return _person_page(request, person_id, status=400, **forms)
-    messages.success(request, f"Saved: {changed} is {changed.standing}.")
+    messages.success(request, done.format(person=changed))
     # Who demoted or retired themselves may not see the page any more.
     is_self = changed.pk == request.user.pk
     return redirect("/") if is_self else redirect("accounts:person", person_id)
 
 
-def _person_page(request, person_id, *, role_form=None, activity_form=None, link=None, status=200):
+def _person_page(request, person_id, *, link=None, status=200, **forms):
     shown = queries.person_visible_to(request.user, person_id)
     context = {
         "person": shown,
-        "role_form": role_form or RoleForm(initial={"role": shown.role}),
-        "activity_form": activity_form or ReasonForm(),
+        "factor": queries.second_factor_of(shown),
+        "role_form": RoleForm(initial={"role": shown.role}),
+        "activity_form": ReasonForm(),
+        "factor_form": FactorReasonForm(),
         "link": link,
-    }
+    } | forms
     return render(request, "accounts/person.html", context, status=status)

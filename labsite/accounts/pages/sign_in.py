@@ -8,9 +8,16 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
-from labsite.accounts.pages.forms import SignInForm
+from labsite.accounts.pages.entering import (
+    enter,
+    finish,
+    forget_half_way,
+    path_half_way,
+    person_half_way,
+)
+from labsite.accounts.pages.forms import SignInCodeForm, SignInForm
 from labsite.accounts.queries import has_active_admin
-from labsite.accounts.services import TooManyTries, verify_sign_in
+from labsite.accounts.services import TooManyTries, verify_code, verify_sign_in
 
 
 @sensitive_post_parameters("password")
@@ -26,11 +33,32 @@ def sign_in(request):
     if request.method == "POST":
         user = form.accepted(verify_sign_in, address=request.META.get("REMOTE_ADDR", ""))
         if user is not None:
-            auth.login(request, user)
-            return redirect(next_path)
+            return enter(request, user, next_path)
         status = 429 if form.is_refused_as(TooManyTries.code) else 400
     context = {"form": form, "next": next_path, "has_admin": has_active_admin()}
     return render(request, "accounts/sign_in.html", context, status=status)
+
+
+@sensitive_post_parameters("code")
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+def sign_in_code(request):
+    """Ask who gave the right password for a code of their second factor."""
+    if request.user.is_authenticated:
+        return redirect(settings.LOGIN_REDIRECT_URL)
+    user = person_half_way(request)
+    if user is None:
+        forget_half_way(request)
+        messages.warning(request, "Sign in with your password first; a code is awaited for five minutes.")
+        return redirect("accounts:sign_in")
+    form = SignInCodeForm(request.POST or None)
+    status = 200
+    if request.method == "POST":
+        address = request.META.get("REMOTE_ADDR", "")
+        if form.accepted(verify_code, user=user, address=address) is not None:
+            return finish(request, user, path_half_way(request))
+        status = 429 if form.is_refused_as(TooManyTries.code) else 400
+    return render(request, "accounts/sign_in_code.html", {"form": form}, status=status)
 
 
 @require_POST

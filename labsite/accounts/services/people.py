@@ -5,11 +5,13 @@ from django.db.models import Q
 from django.utils import timezone
 
 from labsite.accounts.models import ApiToken, Invite, User
+from labsite.accounts.queries import has_second_factor
 from labsite.accounts.services.audit import record_audit
 from labsite.accounts.services.changes import change_fields
 from labsite.accounts.services.lab import locked_lab
+from labsite.accounts.services.second_factor import remove_factor
 from labsite.common.access import ADMIN, require_admin
-from labsite.common.errors import NotFound, WrongState
+from labsite.common.errors import InvalidInput, NotFound, WrongState
 
 
 @transaction.atomic
@@ -67,6 +69,34 @@ def reactivate_user(*, actor: User, person_id: int, reason: str = "") -> User:
     record_audit(
         actor=actor, action="reactivate person", subject=person, before=before, after=after, reason=reason
     )
+    return person
+
+
+@transaction.atomic
+def take_second_factor(*, actor: User, person_id: int, reason: str) -> User:
+    """Free another person of a second factor whose phone and codes are lost; their sessions end."""
+    require_admin(actor)
+    person = _locked_person(person_id)
+    if person.pk == actor.pk:
+        raise WrongState("Turn your own off on the page Your account, Second factor.")
+    return _without_factor(person, actor=actor, reason=reason)
+
+
+@transaction.atomic
+def take_second_factor_at_console(*, username: str, reason: str) -> User:
+    """Free an account of its second factor from the machine's console, where no other admin is left to."""
+    known = User.objects.filter(username=User.normalize_username(username)).first()
+    if known is None:
+        raise NotFound(f"Nobody signs in as “{username}”.")
+    return _without_factor(_locked_person(known.pk), actor=None, reason=reason)
+
+
+def _without_factor(person: User, *, actor: User | None, reason: str) -> User:
+    if not reason.strip():
+        raise InvalidInput("Say why: it stays in the history.", field="reason")
+    if not has_second_factor(person):
+        raise WrongState(f"{person} has no second factor.")
+    remove_factor(person, actor=actor, action="take second factor away", reason=reason)
     return person
 
 

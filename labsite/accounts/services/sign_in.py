@@ -64,6 +64,11 @@ def account_key(username: str) -> str:
     return _key("account", User.normalize_username(username))
 
 
+def code_key(user: User) -> str:
+    """Return the key of an account's second factor."""
+    return _key("code", str(user.pk))
+
+
 def address_key(address: str) -> str:
     """Return the key of a client address."""
     return _key("address", network_of(address))

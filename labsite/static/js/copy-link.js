@@ -1,5 +1,6 @@
-// Copies an address: data-url, or that of the page. <button type="button" data-module="copy-link" hidden>
-// is shown only where the browser lets a page write to the clipboard.
+// Copies an address: data-url, or that of the page; or the words of data-text. The button, written as
+// <button type="button" data-module="copy-link" hidden>, is shown only where the browser lets a page write
+// to the clipboard.
 
 export function mount(button) {
   if (!navigator.clipboard) return;
@@ -11,15 +12,17 @@ export function mount(button) {
   button.after(status);
   let timer;
   button.addEventListener("click", async () => {
-    const address = new URL(button.dataset.url || location.href, location.href).href;
+    const text = button.dataset.text;
+    const copied = text || new URL(button.dataset.url || location.href, location.href).href;
     let outcome = "Copied";
     try {
-      await navigator.clipboard.writeText(address);
+      await navigator.clipboard.writeText(copied);
     } catch {
       outcome = "Could not copy";
     }
     button.textContent = outcome;
-    status.textContent = outcome === "Copied" ? "The link was copied." : `Could not copy ${address}`;
+    const done = text ? "Copied." : "The link was copied.";
+    status.textContent = outcome === "Copied" ? done : `Could not copy ${text ? "" : copied}`;
     clearTimeout(timer);
     timer = setTimeout(() => {
       button.textContent = words;

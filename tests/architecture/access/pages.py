@@ -26,6 +26,8 @@ GET   help_page                  -              200 200 200 200 200 200
 # --- One's account
 GET   accounts:sign_in           -              302 302 302 200 200 200
 POST  accounts:sign_in           -              302 302 302 400 400 400
+GET   accounts:sign_in_code      -              302 302 302 302 302 302
+POST  accounts:sign_in_code      -              302 302 302 302 302 302
 POST  accounts:sign_out          -              302 302 302 302 302 302
 POST  accounts:sign_out_everywhere -            302 302 302 403 403 403
 POST  accounts:theme             -              400 400 400 400 400 400
@@ -33,6 +35,15 @@ GET   accounts:profile           -              200 200 200 302 302 302
 POST  accounts:profile           -              400 400 400 403 403 403
 GET   accounts:password          -              200 200 200 302 302 302
 POST  accounts:password          -              400 400 400 403 403 403
+GET   accounts:second_factor     -              200 200 200 302 302 302
+GET   accounts:begin_second_factor -            302 302 302 302 302 302
+POST  accounts:begin_second_factor -            302 302 302 403 403 403
+GET   accounts:confirm_second_factor -          302 302 302 302 302 302
+POST  accounts:confirm_second_factor -          400 400 400 403 403 403
+GET   accounts:renew_recovery_codes -           302 302 302 302 302 302
+POST  accounts:renew_recovery_codes -           400 400 400 403 403 403
+GET   accounts:turn_off_second_factor -         302 302 302 302 302 302
+POST  accounts:turn_off_second_factor -         400 400 400 403 403 403
 GET   accounts:tokens            -              200 200 200 302 302 302
 POST  accounts:tokens            -              400 400 400 403 403 403
 POST  accounts:revoke_token      -              302 302 302 403 403 403
@@ -49,6 +60,8 @@ POST  accounts:people            -              403 403 400 403 403 403
 GET   accounts:person            -              403 403 200 302 302 302
 GET   accounts:change_role       -              403 403 302 302 302 302
 POST  accounts:change_role       -              403 403 400 403 403 403
+GET   accounts:take_second_factor -             403 403 302 302 302 302
+POST  accounts:take_second_factor -             403 403 400 403 403 403
 POST  accounts:retire            -              403 403 302 403 403 403
 POST  accounts:reactivate        -              403 403 400 403 403 403
 POST  accounts:password_link     -              403 403 201 403 403 403
