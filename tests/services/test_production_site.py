@@ -124,3 +124,19 @@ def test_the_container_may_ask_itself_without_https(ask):
     status, _, body = ask("/healthz/", Host="127.0.0.1:8000")
     assert status == 200
     assert '"database": "ok"' in body
+
+
+def test_where_admins_sign_in_by_password_alone_preparing_and_the_check_say_so(environment, link):
+    words = "Admins sign in with a password alone."
+    assert words not in manage(environment, "prepare")  # nobody is an admin yet
+    code = (
+        "from labsite.accounts.services import create_first_admin as make\n"
+        f"make(token={link.split('/')[-2]!r}, username='ada', display_name='Ada', initials='A',"
+        " password='wedge-and-tank')"
+    )
+    manage(environment, "shell", "-v", "0", "-c", code)
+    assert words in manage(environment, "prepare")
+    command = [sys.executable, "manage.py", "check", "--deploy", "--database", "default"]
+    result = subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, check=False)
+    assert result.returncode == 0
+    assert f"(labsite.W004) {words}" in result.stderr
