@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from labsite.accounts.models import ApiToken, AuditRecord, Invite, Lab, SecondFactor, User
 from labsite.accounts.models.invites import Purpose
@@ -46,8 +46,13 @@ def has_second_factor(user) -> bool:
 
 
 def people_visible_to(user) -> QuerySet[User]:
-    """Return the accounts of the lab, retired ones last: all of them for admins, none for others."""
-    people = User.objects.order_by("-is_active", "display_name", "id")
+    """Return the accounts of the lab, retired ones last: all of them for admins, none for others.
+
+    Each says with ``has_factor`` whether sign-in asks for a code.
+    """
+    factors = SecondFactor.objects.filter(user=OuterRef("pk"), confirmed_at__isnull=False)
+    people = User.objects.annotate(has_factor=Exists(factors))
+    people = people.order_by("-is_active", "display_name", "id")
     return people if is_admin(user) else people.none()
 
 

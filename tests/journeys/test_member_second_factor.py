@@ -91,7 +91,11 @@ def test_set_up_by_keyboard_then_signed_in_with_it(page_for, owner, visitor):
 def test_an_admin_takes_a_lost_one_away(page_for, owner, admin):
     turn_on_second_factor(owner)
     desk = page_for(admin)
-    desk.goto(reverse("accounts:person", args=[owner.pk]))
+    desk.goto(reverse("accounts:people"))
+    ready(desk)
+    seen(desk, "second-factor-people")
+    desk.get_by_role("link", name="Ola Ownfield").click()
+    desk.get_by_role("heading", name="Lost second factor").wait_for()
     ready(desk)
     seen(desk, "second-factor-person")
     desk.locator("#factor_reason").fill("Phone fell into the stop bath.")

@@ -225,6 +225,7 @@ def test_beginning_when_it_is_on_changes_nothing(owner, codes, client_for):
 
 def test_an_admin_takes_it_away_on_the_page_of_the_person(owner, admin, codes, client_for):
     client = client_for(admin)
+    assert client.get("/lab/people/").text.count("and a second factor") == 1
     person = reverse("accounts:person", args=[owner.pk])
     assert "Lost second factor" in client.get(person).text
     take = reverse("accounts:take_second_factor", args=[owner.pk])
