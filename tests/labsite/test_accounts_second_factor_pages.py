@@ -87,6 +87,17 @@ def test_a_recovery_code_signs_in_once(owner, codes):
     assert not is_signed_in(again)
 
 
+def test_sign_in_tells_when_few_recovery_codes_are_left(codes):
+    told = []
+    for code in codes:
+        client = half_way()
+        text = client.post(CODE, {"code": code}, follow=True).text
+        told.append(re.search(r"You have (\w+ recovery codes?) left", text))
+    words = [found and found.group(1) for found in told]
+    few = ["3 recovery codes", "2 recovery codes", "1 recovery code", "no recovery codes"]
+    assert words == [None] * 6 + few
+
+
 def test_a_wrong_or_used_code_is_told_and_may_be_typed_again(owner, codes):
     client = half_way()
     for code in (wrong_code(owner), ""):

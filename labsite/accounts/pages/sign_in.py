@@ -16,8 +16,11 @@ from labsite.accounts.pages.entering import (
     person_half_way,
 )
 from labsite.accounts.pages.forms import SignInCodeForm, SignInForm
-from labsite.accounts.queries import has_active_admin
+from labsite.accounts.queries import has_active_admin, second_factor_of
 from labsite.accounts.services import TooManyTries, verify_code, verify_sign_in
+
+#: From so many unused recovery codes down, sign-in says so.
+FEW_CODES = 3
 
 
 @sensitive_post_parameters("password")
@@ -56,6 +59,7 @@ def sign_in_code(request):
     if request.method == "POST":
         address = request.META.get("REMOTE_ADDR", "")
         if form.accepted(verify_code, user=user, address=address) is not None:
+            _tell_of_few_codes(request, user)
             return finish(request, user, path_half_way(request))
         status = 429 if form.is_refused_as(TooManyTries.code) else 400
     return render(request, "accounts/sign_in_code.html", {"form": form}, status=status)
@@ -67,6 +71,15 @@ def sign_out(request):
     auth.logout(request)
     messages.success(request, "You are signed out.")
     return redirect(settings.LOGOUT_REDIRECT_URL)
+
+
+def _tell_of_few_codes(request, user) -> None:
+    left = second_factor_of(user).codes_left
+    if left <= FEW_CODES:
+        codes = "1 recovery code" if left == 1 else f"{left or 'no'} recovery codes"
+        messages.warning(
+            request, f"You have {codes} left. Make new ones on the page Your account, Second factor."
+        )
 
 
 def safe_path(request, path: str | None) -> str:
