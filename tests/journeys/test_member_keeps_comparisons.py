@@ -38,6 +38,13 @@ def test_a_comparison_is_saved_frozen_and_read_by_a_visitor(demo_lab, visitor, p
     assert_accessible(page)
     look(page, "frozen_light_1280")
     frozen = page.url
+    # On paper along its long side, 1009 px between the margins, no column is cut off.
+    page.set_viewport_size({"width": 1009, "height": 680})
+    page.emulate_media(media="print")
+    ends = "[...document.querySelectorAll('.frozen-table')].map(e => e.getBoundingClientRect().right)"
+    assert len(page.evaluate(ends)) == 2 and max(page.evaluate(ends)) <= 1009
+    page.emulate_media(media="screen")
+    page.set_viewport_size({"width": 1280, "height": 800})
     page.goto("/compare/saved/")
     assert page.get_by_role("link", name="Fast and slow", exact=True).count() == 1
     assert_accessible(page)

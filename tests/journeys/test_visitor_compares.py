@@ -1,5 +1,7 @@
 """A visitor of an open lab compares stocks, by mouse, by keyboard and on a phone."""
 
+import re
+
 import pytest
 
 from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look, wait_until_drawn
@@ -172,3 +174,17 @@ def test_what_was_ticked_pinned_and_drawn_is_lost_on_no_way(demo_lab, visitor, p
     page.get_by_role("navigation", name="Ways to compare").get_by_role("link", name="Curves").click()
     page.wait_for_load_state()
     assert "view=" not in page.url, "what was cleared stays cleared"
+
+
+def test_no_column_is_cut_off_on_paper(demo_lab, visitor, page_for):
+    """A sheet of A4 on its long side has 267 mm between its margins: 1009 px."""
+    page = page_for(visitor, width=1009)
+    page.goto("/compare/?stocks=4.8")
+    wait_until_drawn(page)
+    boxes = re.findall(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)", page.pdf(prefer_css_page_size=True))
+    assert boxes and all(float(width) > float(height) for width, height in boxes)
+    page.emulate_media(media="print")
+    # What is out of sight is laid out only when it is asked for.
+    page.evaluate("document.querySelector('.compare-measures').style.contentVisibility = 'visible'")
+    right = "document.querySelector('.compare-table').getBoundingClientRect().right"
+    assert 900 < page.evaluate(right) <= 1009

@@ -11,12 +11,11 @@ from django.views.decorators.http import require_safe
 from curves.pages.access import GET_OR_POST, members_only, readers_only
 from curves.pages.compare.drawing import comparison_plot, figure_title, listed_curves
 from curves.pages.compare.files import document_file
-from curves.pages.compare.frozen_table import frozen_rows
+from curves.pages.compare.frozen_table import frozen_parts
 from curves.pages.compare.kept_forms import FreezeForm, NameForm
 from curves.pages.compare.selection import Selection
 from curves.pages.compare.views import asked_document, asked_view
 from curves.queries.comparison import ComparisonView
-from curves.queries.comparison_document import document_columns
 from curves.queries.comparisons_kept import (
     frozen_comparison,
     frozen_curves,
@@ -24,7 +23,6 @@ from curves.queries.comparisons_kept import (
     visible_frozen,
     visible_saved,
 )
-from curves.sensitometry import MEASURES
 from curves.services.comparisons import (
     delete_comparison,
     freeze_comparison,
@@ -32,7 +30,6 @@ from curves.services.comparisons import (
     save_comparison,
 )
 from labsite.common.errors import NotFound, WrongState
-from labsite.templatetags.measures import unit_text
 
 MOST_LISTED = 200
 
@@ -120,10 +117,6 @@ def freeze(request):
 def frozen(request, frozen_code: str):
     """Show a frozen comparison: its numbers as they were, and whether newer results stand."""
     found = frozen_comparison(request.user, frozen_code)
-    headings = [
-        {"name": name, "title": MEASURES[name].title, "unit": unit_text(MEASURES[name].unit)}
-        for name in document_columns(found.document)
-    ]
     address = request.build_absolute_uri(reverse("compare_frozen", args=[frozen_code]))
     asked = Selection.from_query(QueryDict(found.query))
     curves = frozen_curves(found)
@@ -132,8 +125,7 @@ def frozen(request, frozen_code: str):
     figure = comparison_plot(curves, drawn)
     context = {
         "frozen": found,
-        "rows": frozen_rows(found.document),
-        "headings": headings,
+        "parts": frozen_parts(found.document),
         "said": [stock for stock in found.document["stocks"] if stock.get("sentences")],
         "permalink": address,
         "newer": newer_results_than(found),
