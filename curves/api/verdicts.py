@@ -55,7 +55,7 @@ class VerdictTextSerializer(Given):
 
     result_id = identifier(help_text="The stock's standing result; refused if another stands by now.")
     purposes = serializers.ListField(
-        child=Choice(Purpose), max_length=len(Purpose), help_text=f"One to {MOST_PURPOSES}."
+        child=Choice(Purpose), max_length=len(Purpose), help_text=f"1 to {MOST_PURPOSES}."
     )
     what_for = text(max_length=300)
     strengths = text(max_length=800)

@@ -173,6 +173,22 @@ def test_panels_have_a_curve_a_link_and_a_line_each(lab, owner, client_for, alig
         assert f'href="{panel.url}" data-curve="{panel.key}"'.replace("&", "&amp;") in answer.text
 
 
+def test_the_page_says_how_many_stocks_pass_the_filters(lab, owner, client_for):
+    client = client_for(owner)
+
+    def said(**address):
+        return " ".join(client.get("/compare/", address).text.split())
+
+    assert "pass the filters" not in said() and "passes the filters" not in said()
+    assert "1 stock passes the filters. " in said(q="birch")
+    assert "2 stocks pass the filters; one whose measure is withheld is within no range of it." in said(
+        speed_from="1"
+    )
+    assert "No stocks pass the filters." in said(q="nothing")
+    chosen = lab["Cedar 100"].pk
+    assert "Besides those chosen, no stocks pass the filters." in said(q="nothing", stocks=chosen)
+
+
 def test_a_panel_lists_what_is_not_told_apart_as_one_says_it():
     names = ("speed_shift_stops", "contrast_ratio", "shape_difference")
     measures = {name: Measure(name, 0.5, 0.1, 0.9) for name in names}

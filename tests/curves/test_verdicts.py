@@ -140,6 +140,6 @@ def test_the_form_keeps_what_was_typed(labmate, result, client_for):
     answer = client_for(labmate).post(address, sent)
     assert answer.status_code == 400
     page = answer.content.decode()
-    assert "Tick one to 4 purposes." in page and TEXT["strengths"] in page
+    assert "Tick 1 to 4 purposes." in page and TEXT["strengths"] in page
     done = client_for(labmate).post(address, sent | {"purposes": ["portrait"]}, follow=True)
     assert "waits for an admin" in done.content.decode()

@@ -9,13 +9,13 @@ from curves.pages.compare.drawing import comparison_plot, figure_title, listed_c
 from curves.pages.compare.files import document_file
 from curves.pages.compare.forms import CompareForm
 from curves.pages.compare.panels import panel_sheet
-from curves.pages.compare.selection import Selection
+from curves.pages.compare.selection import RANGES, Selection
 from curves.pages.compare.tables import columns, ordered_stocks, table_rows
 from curves.pages.compare_tabs import compare_tabs
 from curves.queries.colour_response import colours_beside
 from curves.queries.comparison import ComparisonView, comparison_view
 from curves.queries.comparison_document import comparison_document
-from curves.queries.comparison_rows import COST, DIFFERENCE_ORDERS
+from curves.queries.comparison_rows import ANY, COST, DIFFERENCE_ORDERS
 from curves.queries.stocks import visible_stocks
 from curves.sensitometry import REASONS
 from labsite.common.errors import NotFound
@@ -150,6 +150,8 @@ def _sheet_context(view: ComparisonView, selection: Selection) -> dict:
         return {}
     sheets = {"previous_query": listed.sheet - 1, "next_query": listed.sheet + 1}
     return {
+        "is_filtered": selection.choice().wanted != ANY,
+        "has_ranges": any(getattr(selection, name) is not None for name in RANGES),
         "has_sheets": listed.sheet_count > 1,
         "is_order_of_sheet": listed.sheet_count > 1 and selection.sort.lstrip("-") in DIFFERENCE_ORDERS,
         "unhide_query": selection.changed(hidden=()).query(),

@@ -16,8 +16,8 @@ class VerdictForm(LabForm):
         label="Recommended for",
         choices=Purpose.choices,
         widget=forms.CheckboxSelectMultiple,
-        help_text=f"One to {MOST_PURPOSES}; stocks are found by them.",
-        error_messages={"required": f"Tick one to {MOST_PURPOSES} purposes."},
+        help_text=f"1 to {MOST_PURPOSES}; stocks are found by them.",
+        error_messages={"required": f"Tick 1 to {MOST_PURPOSES} purposes."},
     )
     what_for = forms.CharField(
         label="What for", max_length=300, help_text="One sentence: for which pictures, in which light."
