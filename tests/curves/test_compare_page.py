@@ -8,9 +8,10 @@ from types import SimpleNamespace
 import pytest
 from django.apps import apps
 from django.http import QueryDict
+from django.utils import timezone
 from django.utils.html import escape
 
-from curves.models import PooledAnalysis, Roll, StockResult
+from curves.models import HouseReference, PooledAnalysis, Roll, StockResult
 from curves.pages.compare.panels import summary_line
 from curves.pages.compare.selection import ALIGNMENTS, Selection
 from curves.pages.compare.tables import DIFFERENCE_COLUMNS, Said
@@ -22,6 +23,7 @@ from curves.services.runs import judge_run
 from labsite.accounts.services import update_lab
 from labsite.jobs.models import Job
 from labsite.jobs.runner import run_waiting_jobs
+from tests.factories.many_stocks import make_many_stocks
 from tests.factories.rolls import make_accepted_roll, make_batch, make_run, make_standards
 
 
@@ -318,6 +320,20 @@ def test_every_sentence_leads_to_its_number(lab, owner, client_for):
             else:
                 assert url.split("#")[1] in ("differences", "measures")
     assert any(url.startswith("#") for said in row.words for _, url in said.links)
+
+
+def test_words_are_told_of_six_and_where_those_on_the_others_are(admin, owner, client_for):
+    stocks = make_many_stocks(admin, make_standards(admin), stocks=9, rolls=1)
+    address = "/compare/?stocks=" + ".".join(str(stock.pk) for stock in stocks[1:])
+    client = client_for(owner)
+    page = client.get(address)
+    assert page.text.count("<article data-curve=") == 6
+    assert "What is said of the other 2 stands in" in page.text
+    HouseReference.objects.update(ended_at=timezone.now())
+    page = client.get(address)
+    assert "<article data-curve=" not in page.text and "No house reference" in page.text
+    for part in ("div", "section"):
+        assert page.text.count(f"<{part}") == page.text.count(f"</{part}>"), "no part is closed twice"
 
 
 def test_the_numbers_of_a_sentence_stand_in_its_brackets():
