@@ -96,5 +96,15 @@ def test_different_reasons_are_said_apart():
 
 
 def test_an_end_that_rounds_to_zero_has_no_sign():
-    (speed, *_) = told(**{SHIFT: found(SHIFT, -0.1, -0.2, -0.004)})
-    assert speed.text.endswith("(−0.20 to 0.00 stops).")
+    (speed, *_) = told(**{SHIFT: found(SHIFT, -0.1, -0.2, -0.0004)})
+    assert speed.text.endswith("(−0.200 to 0.000 stops).")
+
+
+def test_an_end_near_no_difference_shows_on_which_side_it_is():
+    base = "base_difference"
+    (*_, real) = told(**{base: found(base, 0.021, 0.004, 0.038)})
+    assert real.text == "0.02 D more base plus fog than the reference (+0.004 to +0.038 D)."
+    (*_, plain) = told(**{base: found(base, 0.03, 0.01, 0.05)})
+    assert plain.text.endswith("(+0.01 to +0.05 D).")
+    (*_, exact) = told(**{base: found(base, 0.02, 0.0, 0.04)})
+    assert exact.text.endswith("(0.00 to +0.04 D).")

@@ -159,8 +159,10 @@ def _parts(names, measures, verdict):
 
 
 def _range(measure, digits, factor=1.0, shift=0.0, unit=""):
-    ends = (measure.low, measure.high)
-    low, high = ("open" if end is None else signed_number(factor * (end - shift), digits) for end in ends)
+    """Both ends; with a digit more where an end would read as none at all, which decides what may be said."""
+    ends = [None if end is None else factor * (end - shift) for end in (measure.low, measure.high)]
+    digits += any(end and not round(end, digits) for end in ends)
+    low, high = ("open" if end is None else signed_number(end, digits) for end in ends)
     return f"{low} to {high}{unit}"
 
 
