@@ -3,27 +3,23 @@
 import csv
 import io
 from importlib import import_module
-from types import SimpleNamespace
 
 import pytest
 from django.apps import apps
 from django.http import QueryDict
-from django.utils import timezone
 from django.utils.html import escape
 
-from curves.models import HouseReference, PooledAnalysis, Roll, StockResult
-from curves.pages.compare.panels import summary_line
+from curves.models import PooledAnalysis, Roll, StockResult
 from curves.pages.compare.selection import ALIGNMENTS, Selection
-from curves.pages.compare.tables import DIFFERENCE_COLUMNS, Said
+from curves.pages.compare.tables import DIFFERENCE_COLUMNS
 from curves.queries.comparison import comparison_view
-from curves.sensitometry import ENGINE_VERSION, Measure
+from curves.sensitometry import ENGINE_VERSION
 from curves.services.references import appoint_reference
 from curves.services.reviews import override_control, void_roll
 from curves.services.runs import judge_run
 from labsite.accounts.services import update_lab
 from labsite.jobs.models import Job
 from labsite.jobs.runner import run_waiting_jobs
-from tests.factories.many_stocks import make_many_stocks
 from tests.factories.rolls import make_accepted_roll, make_batch, make_run, make_standards
 
 
@@ -191,22 +187,6 @@ def test_the_page_says_how_many_stocks_pass_the_filters(lab, owner, client_for):
     assert "Besides those chosen, no stocks pass the filters." in said(q="nothing", stocks=chosen)
 
 
-def test_a_panel_lists_what_is_not_told_apart_as_one_says_it():
-    names = ("speed_shift_stops", "contrast_ratio", "shape_difference")
-    measures = {name: Measure(name, 0.5, 0.1, 0.9) for name in names}
-
-    def said(*verdicts):
-        compared = SimpleNamespace(measures=measures, verdicts=dict(zip(names, verdicts, strict=True)))
-        return summary_line(SimpleNamespace(comparison=compared, other_standards=""))
-
-    alike = "not distinguishable"
-    assert said(alike, alike, alike) == "speed, contrast and shape not told apart"
-    assert said("real", alike, alike) == "speed +0.50 stops (real); contrast and shape not told apart"
-    assert said("real", alike, "unknown") == (
-        "speed +0.50 stops (real); shape 0.500 D (open); contrast not told apart"
-    )
-
-
 def test_standards_are_never_mixed_and_the_page_says_what_is_left_out(admin, lab, owner, client_for):
     other = make_standards_named(admin, "Other process", "Other exposure")
     batch = make_batch(owner, name="Dogwood 50")
@@ -320,28 +300,6 @@ def test_every_sentence_leads_to_its_number(lab, owner, client_for):
             else:
                 assert url.split("#")[1] in ("differences", "measures")
     assert any(url.startswith("#") for said in row.words for _, url in said.links)
-
-
-def test_words_are_told_of_six_and_where_those_on_the_others_are(admin, owner, client_for):
-    stocks = make_many_stocks(admin, make_standards(admin), stocks=9, rolls=1)
-    address = "/compare/?stocks=" + ".".join(str(stock.pk) for stock in stocks[1:])
-    client = client_for(owner)
-    page = client.get(address)
-    assert page.text.count("<article data-curve=") == 6
-    assert "What is said of the other 2 stands in" in page.text
-    HouseReference.objects.update(ended_at=timezone.now())
-    page = client.get(address)
-    assert "<article data-curve=" not in page.text and "No house reference" in page.text
-    for part in ("div", "section"):
-        assert page.text.count(f"<{part}") == page.text.count(f"</{part}>"), "no part is closed twice"
-
-
-def test_the_numbers_of_a_sentence_stand_in_its_brackets():
-    links = (("B", "#b"),)
-    for text, opening in (("Fast (1 to 2).", "Fast (1 to 2; "), ("It is fast.", "It is fast (")):
-        said = Said(text, links)
-        assert (said.opening, said.closing) == (opening, ").")
-    assert (Said("Plain.", ()).opening, Said("Plain.", ()).closing) == ("Plain.", "")
 
 
 def test_what_is_said_of_a_row_is_fetched_by_itself(lab, owner, client_for):
