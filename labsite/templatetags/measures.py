@@ -88,6 +88,12 @@ def _decimals(name, spread, is_column) -> int:
     return supported if own is None else min(own, supported)
 
 
+def _reads_as_none(value, low, high, places) -> bool:
+    """Whether so rounded an interval that holds no zero would read as if it did: "0.02 ± 0.02"."""
+    nearest = min(abs(round(low, places)), abs(round(high, places)))
+    return nearest == 0 or abs(round(value, places)) <= round(max(value - low, high - value), places)
+
+
 def measure_parts(measure, name="", decimals=None, is_column=False) -> dict:
     """What the component shows of one measure."""
     value, low, high, reason, unit, note = (
@@ -108,6 +114,8 @@ def measure_parts(measure, name="", decimals=None, is_column=False) -> dict:
     if decimals in (None, ""):
         decimals = _decimals(name or _part(measure, "name", ""), spread, is_column)
     places = int(decimals)
+    if is_bounded and low * high > 0 and _reads_as_none(value, low, high, places):
+        places += 1
     bound = "≥" if high is None and low is not None else "≤" if low is None and high is not None else ""
     return {
         "is_withheld": False,

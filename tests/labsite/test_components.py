@@ -208,6 +208,16 @@ def test_a_speed_shows_no_digits_that_its_interval_does_not_support_in_a_column_
     assert shown(Measure("iso_speed", 400.0, 320.0, 500.0, "ISO"), compact=True) == "400 (320 to 500)"
 
 
+def test_an_interval_without_zero_does_not_read_as_if_it_held_it():
+    real = Measure("base_difference", 0.018, 0.002, 0.034, "D")
+    assert shown(real, compact=True) == "0.018 ± 0.016"
+    assert shown(Measure("base_difference", -0.018, -0.034, -0.002, "D"), compact=True) == "−0.018 ± 0.016"
+    uneven = Measure("base_difference", 0.03, 0.004, 0.036, "D")
+    assert shown(uneven, compact=True) == "0.030 (0.004 to 0.036)"
+    open_ = Measure("base_difference", 0.018, -0.002, 0.038, "D")
+    assert shown(open_, compact=True) == "0.02 ± 0.02", "which does hold it"
+
+
 def test_measure_that_is_missing_altogether_is_no_number():
     assert shown(None) == "Withheld. Not measured."
 
