@@ -88,6 +88,11 @@ def _decimals(name, spread, is_column) -> int:
     return supported if own is None else min(own, supported)
 
 
+def _a_digit_tells(value, low, high, places) -> bool:
+    """Whether an interval that holds no zero reads so only with one decimal more."""
+    return _reads_as_none(value, low, high, places) and not _reads_as_none(value, low, high, places + 1)
+
+
 def _reads_as_none(value, low, high, places) -> bool:
     """Whether so rounded an interval that holds no zero would read as if it did: "0.02 ± 0.02"."""
     nearest = min(abs(round(low, places)), abs(round(high, places)))
@@ -114,7 +119,7 @@ def measure_parts(measure, name="", decimals=None, is_column=False) -> dict:
     if decimals in (None, ""):
         decimals = _decimals(name or _part(measure, "name", ""), spread, is_column)
     places = int(decimals)
-    if is_bounded and low * high > 0 and _reads_as_none(value, low, high, places):
+    if is_bounded and low * high > 0 and _a_digit_tells(value, low, high, places):
         places += 1
     bound = "≥" if high is None and low is not None else "≤" if low is None and high is not None else ""
     return {

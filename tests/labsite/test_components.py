@@ -214,6 +214,8 @@ def test_an_interval_without_zero_does_not_read_as_if_it_held_it():
     assert shown(Measure("base_difference", -0.018, -0.034, -0.002, "D"), compact=True) == "−0.018 ± 0.016"
     uneven = Measure("base_difference", 0.03, 0.004, 0.036, "D")
     assert shown(uneven, compact=True) == "0.030 (0.004 to 0.036)"
+    hardly = Measure("base_difference", -0.302, -0.606, -0.0002, "D")
+    assert shown(hardly, compact=True) == "−0.30 ± 0.30", "one digit more would not tell"
     open_ = Measure("base_difference", 0.018, -0.002, 0.038, "D")
     assert shown(open_, compact=True) == "0.02 ± 0.02", "which does hold it"
 
