@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from curves.sensitometry import MEASURES
+from curves.sensitometry.comparing.wording import listed
 from labsite.templatetags.measures import measure_parts
 
 #: Measures whose change is told one by one; of the others it is told how many changed.
@@ -71,17 +72,17 @@ def _rolls(before: dict, after: dict) -> Iterator[str]:
     added, removed = [code for code in now if code not in was], [code for code in was if code not in now]
     counts = f"{len(now)} roll{'' if len(now) == 1 else 's'} instead of {len(was)}"
     if added:
-        yield f"{_listed(added)} {'counts' if len(added) == 1 else 'count'} now; {counts}."
+        yield f"{listed(added)} {'counts' if len(added) == 1 else 'count'} now; {counts}."
     if removed:
         verb = "does" if len(removed) == 1 else "do"
         end = "" if added else f"; {counts}"
-        yield f"{_listed(removed)} {verb} not count any more{end}."
+        yield f"{listed(removed)} {verb} not count any more{end}."
     is_refitted = before["result"]["input_digest"] != after["result"]["input_digest"]
     if is_refitted and not added and not removed:
         yield "Its rolls were fitted anew."
     described = [code for code in now if code in was and now[code] != was[code]]
     if described:
-        yield f"What is recorded of {_listed(described)} was corrected."
+        yield f"What is recorded of {listed(described)} was corrected."
 
 
 def _engine(before: dict, after: dict) -> Iterator[str]:
@@ -196,7 +197,3 @@ def _plain(value) -> str:
     if isinstance(value, list):
         return ", ".join(value) or "not said"
     return str(value) or "not said"
-
-
-def _listed(words: list[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

@@ -11,7 +11,7 @@ from curves.models import EquivalenceMargins, HouseReference, StockResult
 from curves.pages.compare import relatives_table
 from curves.pages.compare.relatives_table import SUBJECTS
 from curves.queries.relatives import map_of_stocks, relatives_of
-from curves.sensitometry.comparing.near_relatives import SAME
+from curves.sensitometry.comparing.near_relatives import OTHER, SAME
 from curves.sensitometry.measures import Measure
 from labsite.accounts.services import update_lab
 from labsite.common.errors import NotFound
@@ -42,6 +42,12 @@ def test_the_page_names_margins_and_never_claims_more_than_was_shown(stocks, own
     said = [row["sentence"] for row in page.context["rows"] if row["kind"] == SAME]
     assert all("a smaller difference" not in sentence for sentence in said), "copies"
     assert page.text.count("could be the same emulsion.") == len(said)
+
+
+def test_measures_that_differ_are_listed_as_one_says_it():
+    differing = ("speed_shift_stops", "contrast_ratio", "toe_difference")
+    kinship = SimpleNamespace(kind=OTHER, differing=differing, relation=SimpleNamespace(results={}))
+    assert relatives_table.kin_sentence(kinship) == "Different in speed, contrast and shadows."
 
 
 def test_no_zero_of_the_tables_has_a_sign():

@@ -7,6 +7,7 @@ from curves.pages.compare.drawing import sheet_url, stock_key, stock_label, stoc
 from curves.pages.compare.selection import Selection
 from curves.queries.comparison import ComparedStock, ComparisonView
 from curves.sensitometry import REASONS
+from curves.sensitometry.comparing.wording import listed
 from curves.sensitometry.number_text import plain_number, signed_number
 from labsite.templatetags.measures import SHORT_REASONS
 
@@ -69,8 +70,7 @@ def summary_line(stock: ComparedStock) -> str:
     told = [part for part in parts if compared.verdicts[part[1].name] != "not distinguishable"]
     alike = [word for word, *_ in parts if word not in [part[0] for part in told]]
     said = [_part(word, measure, compared.verdicts[measure.name], *rest) for word, measure, *rest in told]
-    listed = " and ".join([", ".join(alike[:-1]), alike[-1]] if len(alike) > 1 else alike)
-    return "; ".join(said + ([f"{listed} not told apart"] if alike else []))
+    return "; ".join(said + ([f"{listed(alike)} not told apart"] if alike else []))
 
 
 def _part(word, measure, verdict, factor, shift, decimals, unit) -> str:

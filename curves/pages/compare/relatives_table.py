@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from curves.sensitometry import MEASURES, REASONS
 from curves.sensitometry.comparing.equivalence import EquivalenceResult, Margin
 from curves.sensitometry.comparing.near_relatives import OPEN, OTHER, SAME, STAND_IN, Kinship
+from curves.sensitometry.comparing.wording import listed
 from curves.sensitometry.number_text import signed_number
 from labsite.templatetags.measures import number_text
 
@@ -72,9 +73,9 @@ def kin_sentence(kinship: Kinship, *, second: str = "", first: str = "") -> str:
         alike = "Alike in every measure within the margins: could be the same emulsion."
         if not kinship.slightly_differing:
             return alike
-        shown = " and ".join(SUBJECTS[name][0] for name in kinship.slightly_differing)
+        shown = listed([SUBJECTS[name][0] for name in kinship.slightly_differing])
         return f"{alike} Yet a smaller difference is shown in {shown}, as between batches or between films."
-    differing = " and ".join(SUBJECTS[name][0] for name in kinship.differing)
+    differing = [SUBJECTS[name][0] for name in kinship.differing]
     who = f"{second} could stand in for {first}" if second else "Could stand in"
     if kinship.kind == STAND_IN:
         speed = results["speed_shift_stops"].difference
@@ -86,7 +87,7 @@ def kin_sentence(kinship: Kinship, *, second: str = "", first: str = "") -> str:
             return f"{who} with {size} stops {way} exposure; contrast is alike."
         return f"{who}: contrast is alike, and no difference beyond the margins is shown elsewhere."
     if kinship.kind == OTHER:
-        return f"Different in {differing}."
+        return f"Different in {listed(differing)}."
     if {result.difference.reason for result in results.values()} == {"TOO_FEW_FILMS"}:
         return "Nothing is claimed: two rolls of each stock are needed."
     return "Neither sameness nor difference is shown; more rolls would tell."

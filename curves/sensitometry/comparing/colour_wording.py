@@ -11,7 +11,7 @@ from scipy.special import ndtr, ndtri
 
 from curves.sensitometry.codes import REASONS
 from curves.sensitometry.comparing.word_scales import WORD_REACH, number_words, reach_ends
-from curves.sensitometry.comparing.wording import Sentence
+from curves.sensitometry.comparing.wording import Sentence, listed
 from curves.sensitometry.intervals import Z95
 from curves.sensitometry.measures import Measure
 
@@ -106,7 +106,7 @@ def _claims(sides: dict[str, list[str]], numbers: Mapping[str, Measure], verbs: 
         if patches := sides[side]:
             told = [f"{patch} ({_stops(numbers[patch])})" if patch in numbers else patch for patch in patches]
             verb = "" if claims else f" {verbs[len(patches) > 1]}"
-            claims.append(f"{_listed(told)}{verb} {side}")
+            claims.append(f"{_briefly(told)}{verb} {side}")
     return ", ".join(claims)
 
 
@@ -115,7 +115,7 @@ def _left_open(sides: dict[str, list[str]], told_apart: str) -> list[str]:
         return []
     if not sides["lighter"] and not sides["darker"]:
         return [f"no patch can {told_apart}"]
-    return [f"{_listed(sides[''])} cannot {told_apart}"]
+    return [f"{_briefly(sides[''])} cannot {told_apart}"]
 
 
 def _withheld(measures: Mapping[str, Measure], subject: str, name: str) -> tuple[Sentence, ...]:
@@ -125,7 +125,8 @@ def _withheld(measures: Mapping[str, Measure], subject: str, name: str) -> tuple
             by_reason.setdefault(measure.reason, []).append(patch)
     return tuple(
         Sentence(
-            f"Not known: {subject} of {_listed(patches)}. {REASONS.get(reason, 'It is withheld.')}", (name,)
+            f"Not known: {subject} of {_briefly(patches)}. {REASONS.get(reason, 'It is withheld.')}",
+            (name,),
         )
         for reason, patches in by_reason.items()
     )
@@ -135,7 +136,6 @@ def _stops(measure: Measure) -> str:
     return number_words(measure, 2, "stop" if abs(measure.value) <= 1 else "stops", signed=True)
 
 
-def _listed(words: list[str]) -> str:
+def _briefly(words: list[str]) -> str:
     more = len(words) - MOST_NAMED
-    words = words if more <= 1 else [*words[:MOST_NAMED], f"{more} others"]
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+    return listed(words if more <= 1 else [*words[:MOST_NAMED], f"{more} others"])

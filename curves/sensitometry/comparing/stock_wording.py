@@ -21,7 +21,7 @@ from curves.sensitometry.comparing.word_scales import (
     scale_span,
     span_word,
 )
-from curves.sensitometry.comparing.wording import Sentence
+from curves.sensitometry.comparing.wording import Sentence, listed
 from curves.sensitometry.measures import Measure
 
 SPEED = "box_difference_stops"
@@ -198,16 +198,12 @@ def _unknown(measures, found, measured) -> tuple[Sentence, ...]:
             by_reason.setdefault(reason, []).append(name)
     open_sentences = []
     for reason, names in by_reason.items():
-        words = _listed([subjects[name] for name in names])
+        words = listed([subjects[name] for name in names])
         why = REASONS.get(reason, "It is withheld.")
         open_sentences.append(Sentence(f"Not known: {words}. {why}", tuple(names)))
     missing = [name for name in ("colour", "grain", "sharpness") if name not in measured]
     if missing:
         names = {"colour": "colour response"}
-        listed = _listed([names.get(name, name) for name in missing])
-        open_sentences.append(Sentence(f"Not measured here: {listed}.", ()))
+        words = listed([names.get(name, name) for name in missing])
+        open_sentences.append(Sentence(f"Not measured here: {words}.", ()))
     return tuple(open_sentences)
-
-
-def _listed(words: list[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

@@ -1,5 +1,6 @@
 """Differences from the reference in plain words, never more than their intervals support."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from curves.sensitometry.codes import REASONS
@@ -31,6 +32,26 @@ _PARTS = {
     "highlight_difference": "highlights",
 }
 _CURVE = ("speed_shift_stops", "contrast_ratio", "shape_difference")
+
+
+def listed(words: Sequence[str]) -> str:
+    """Words as they stand in a sentence.
+
+    Parameters
+    ----------
+    words : sequence of str, shape (n,)
+        At least one.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> listed(["toe"]), listed(["toe", "shoulder"]), listed(["toe", "middle", "shoulder"])
+    ('toe', 'toe and shoulder', 'toe, middle and shoulder')
+    """
+    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
 
 
 def describe_comparison(
@@ -145,17 +166,15 @@ def _shape(measures, verdicts):
 
 def _parts(names, measures, verdict):
     """Parts of the shape of one verdict, in one sentence."""
-    told, verb = [], " are" if verdict == "real" else " read"
+    told, before, verb = [], "", " are" if verdict == "real" else " read"
     for name in names:
         measure = measures[name]
         word = "denser" if measure.value > 0 else "thinner"
         span = _range(measure, 3, unit=" D")
-        told.append(f"{_PARTS[name]}{verb} {abs(measure.value):.3f} D {word} ({span})")
-        verb = ""
-    listed = " and the ".join([", the ".join(told[:-1]), told[-1]] if len(told) > 1 else told)
-    return Sentence(
-        f"{_MATCHED}{listed}" + (_WITHIN if verdict == "within the lab's spread" else "."), tuple(names)
-    )
+        told.append(f"{before}{_PARTS[name]}{verb} {abs(measure.value):.3f} D {word} ({span})")
+        before, verb = "the ", ""
+    end = _WITHIN if verdict == "within the lab's spread" else "."
+    return Sentence(f"{_MATCHED}{listed(told)}{end}", tuple(names))
 
 
 def _range(measure, digits, factor=1.0, shift=0.0, unit=""):
