@@ -105,6 +105,31 @@ def test_filters_refresh_the_list_keep_the_focus_and_put_their_state_into_the_ad
     page.get_by_role("button", name="Copy link").wait_for()
 
 
+def test_what_was_typed_before_the_script_came_filters_the_list_when_it_is_there(site):
+    site.put("/stocks/", FILTERS)
+    page = site.open("/elsewhere/")
+    held = []
+    page.context.route("**/js/filters.js", lambda route: held.append(route))
+    page.goto(ORIGIN + "/stocks/")
+    page.get_by_label("Name").fill("alder")
+    assert page.get_by_role("button", name="Apply").is_visible(), "until then the form is a plain one"
+    while not held:
+        page.wait_for_timeout(20)
+    held[0].fallback()
+    page.get_by_text("Found alder, any.").wait_for()
+    assert page.url == ORIGIN + "/stocks/?q=alder"
+
+
+def test_filters_that_nobody_touched_do_not_ask_for_the_list_again(site):
+    site.put("/stocks/", FILTERS.replace('name="q"', 'name="q" value="alder"'))
+    page = site.open("/elsewhere/")
+    asked = []
+    page.on("request", lambda request: "/stocks/" in request.url and asked.append(request.url))
+    site.go(page, "/stocks/?q=alder")
+    page.wait_for_timeout(800)
+    assert asked == [ORIGIN + "/stocks/?q=alder"]
+
+
 def test_filters_fall_back_to_loading_the_page(site):
     site.put("/stocks/", FILTERS)
     page = site.open("/stocks/")

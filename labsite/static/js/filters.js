@@ -13,6 +13,14 @@ function address(form) {
   return form.action.split("?")[0] + (text ? `?${text}` : "");
 }
 
+// The form as the page brought it. Controls of it that stand elsewhere in the page are not in the clone; the
+// filters have none.
+function asBrought(form) {
+  const brought = form.cloneNode(true);
+  brought.reset();
+  return brought;
+}
+
 export function mount(form) {
   const target = () => document.getElementById(form.dataset.target || "");
   const apply = form.querySelector("[data-filters-apply]");
@@ -52,4 +60,6 @@ export function mount(form) {
     clearTimeout(timer);
     refresh();
   });
+  // On a slow line readers type before this is here.
+  if (address(form) !== address(asBrought(form))) later(TYPING_MS);
 }
