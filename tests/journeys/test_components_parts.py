@@ -109,7 +109,11 @@ def test_what_was_typed_before_the_script_came_filters_the_list_when_it_is_there
     site.put("/stocks/", FILTERS)
     page = site.open("/elsewhere/")
     held = []
-    page.context.route("**/js/filters.js", lambda route: held.append(route))
+
+    def hold(route):
+        held.append(route)
+
+    page.context.route("**/js/filters.js", hold)
     page.goto(ORIGIN + "/stocks/")
     page.get_by_label("Name").fill("alder")
     assert page.get_by_role("button", name="Apply").is_visible(), "until then the form is a plain one"
