@@ -93,10 +93,13 @@ def test_the_api_says_the_same_to_their_tokens(bare_admin):
     refusal = script.refused("get", "verdicts/waiting/", status=403)
     assert refusal["code"] == "second_factor_required"
     assert "Your account, Second factor" in refusal["message"]
-    assert script.get("me/")["username"] == "bare"
+    me = script.get("me/")
+    assert (me["role"], me["waits_for_second_factor"]) == ("admin", True)
+    assert me["lab"]["admins_need_second_factor"]
 
 
 def test_tokens_of_who_has_one_go_on_without_a_code(admin, asking_lab):
+    assert not Script(admin).get("me/")["waits_for_second_factor"]
     assert Script(admin).get("verdicts/waiting/")["count"] == 0
 
 

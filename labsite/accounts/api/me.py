@@ -10,6 +10,7 @@ from labsite.accounts.models import ApiToken
 from labsite.accounts.models.people import Credit, Role
 from labsite.accounts.queries import current_lab
 from labsite.accounts.services import update_profile
+from labsite.common.access import waits_for_second_factor
 
 PROFILE = ("display_name", "initials", "email", "credit")
 
@@ -29,6 +30,7 @@ class LabSerializer(serializers.Serializer):
     contact = serializers.CharField()
     is_demo = serializers.BooleanField(help_text="Whether everything here is invented.")
     is_open_to_visitors = serializers.BooleanField()
+    admins_need_second_factor = serializers.BooleanField()
 
 
 class MeSerializer(serializers.Serializer):
@@ -40,6 +42,9 @@ class MeSerializer(serializers.Serializer):
     initials = serializers.CharField()
     email = serializers.CharField()
     role = Choice(Role)
+    waits_for_second_factor = serializers.BooleanField(
+        help_text="Whether the rights of an admin wait for a second factor; until then a member's count."
+    )
     credit = Choice(Credit, help_text="How the person is named on published sheets.")
     token = TokenSerializer(allow_null=True, help_text="Null where a browser session asks.")
     lab = LabSerializer()
@@ -71,4 +76,5 @@ class Me(LabView):
     def _answer(self, person):
         row = {name: getattr(person, name) for name in ("id", "username", "role", *PROFILE)}
         token = self.request.auth if isinstance(self.request.auth, ApiToken) else None
+        row["waits_for_second_factor"] = waits_for_second_factor(person)
         return self.answer(MeSerializer, row | {"token": token, "lab": current_lab()})
