@@ -143,6 +143,12 @@ def test_ticking_more_stocks_keeps_the_order_and_so_the_colours(lab, owner, clie
         ("sort=-gamma&q=%20a%20%20b%00&maker=M", "sort=-gamma&q=a+b&maker=M"),
         ("column=gamma&column=iso_speed&column=luck", "columns=iso_speed.gamma"),
         ("columns=iso_speed.gamma&view=panels", "view=panels&columns=iso_speed.gamma"),
+        ("top=2,5&left=−2.50&bottom=&right=x", "left=-2.5&top=2.5"),
+        ("left=1&right=-1&bottom=0&top=1e9", "bottom=0"),
+        # Limits come with what they were set for: other axes have none, panels never.
+        ("left=-2&drawn=curves.exposure.gross", "left=-2"),
+        ("left=-2&drawn=curves.exposure.gross&align=contrast", "align=contrast"),
+        ("left=-2&view=panels", "view=panels"),
     ],
 )  # fmt: skip
 def test_an_address_has_one_canonical_form(address, canonical):
@@ -171,6 +177,33 @@ def test_panels_have_a_curve_a_link_and_a_line_each(lab, owner, client_for, alig
         assert f'href="{panel.url}" data-curve="{panel.key}"'.replace("&", "&amp;") in answer.text
 
 
+def test_limits_of_the_axes_stand_in_the_address_and_in_their_fields(lab, owner, client_for):
+    answer = client_for(owner).get("/compare/?left=-2.5&top=2")
+    assert answer.context["permalink"].endswith("/compare/?left=-2.5&top=2")
+    assert 'name="left" value="-2.5" inputmode' in answer.text and 'plot-limits" open' in answer.text
+    assert "xaxis" in answer.context["figure"]["layout"], "the whole range stays the figure's own"
+    assert all("left=-2.5" in row.hide_query for row in answer.context["rows"])
+    assert "Limits that are not used" not in answer.text
+    assert 'plot-limits">' in client_for(owner).get("/compare/").text, "folded where none is set"
+
+
+@pytest.mark.parametrize(
+    ("address", "said"),
+    [
+        ("left=far", "Left: “far” is no number from -1000 to 1000."),
+        ("top=1e9", "Top: “1e9” is no number from -1000 to 1000."),
+        ("left=1&right=-2", "Right has to be more than left, not 1 to −2."),
+        ("left=50&top=2", "Left 50: nothing is drawn there, only from "),
+        ("bottom=-9&top=-7", "Bottom −9 and top −7: nothing is drawn there, only from "),
+    ],
+)
+def test_limits_that_cannot_be_used_are_said_and_left_out(lab, owner, client_for, address, said):
+    answer = client_for(owner).get(f"/compare/?{address}")
+    assert answer.status_code == 200 and said in answer.text
+    assert not {"left", "right", "bottom"} & {*QueryDict(answer.context["query"])}
+    assert ("top" in answer.context["query"]) is (address == "left=50&top=2"), "the other axis keeps its own"
+
+
 def test_the_page_says_how_many_stocks_pass_the_filters(lab, owner, client_for):
     client = client_for(owner)
 
@@ -185,6 +218,8 @@ def test_the_page_says_how_many_stocks_pass_the_filters(lab, owner, client_for):
     assert "No stocks pass the filters." in said(q="nothing")
     chosen = lab["Cedar 100"].pk
     assert "Besides those chosen, no stocks pass the filters." in said(q="nothing", stocks=chosen)
+    filtered = client.get("/compare/?q=nothing&speed_to=1&view=gradient&sort=box&left=-2&sheet=2")
+    assert filtered.context["all_query"] == "view=gradient&sort=box&left=-2", "drawn as it was"
 
 
 def test_standards_are_never_mixed_and_the_page_says_what_is_left_out(admin, lab, owner, client_for):

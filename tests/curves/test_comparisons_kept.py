@@ -107,6 +107,16 @@ def freeze(client, query=""):
     return answer.url
 
 
+def test_limits_of_the_axes_are_saved_and_frozen_with_the_rest(lab, owner, client_for):
+    client = client_for(owner)
+    client.post("/compare/saved/new/?left=-2.5&top=x", {"name": "Near"})
+    assert SavedComparison.objects.get().query == "left=-2.5"
+    page = client.get(freeze(client, "left=-2.5&top=2"))
+    assert 'name="left" value="-2.5" inputmode' in page.text and 'name="top" value="2"' in page.text
+    beyond = client.get(freeze(client, "left=50")).text
+    assert "Left 50: nothing is drawn there" in beyond and 'name="left" value="" inputmode' in beyond
+
+
 def test_a_frozen_comparison_gives_the_same_bytes_after_newer_data(lab, admin, owner, client_for):
     client = client_for(owner)
     live = client.get("/compare/data.csv").content

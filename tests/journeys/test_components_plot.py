@@ -27,8 +27,8 @@ def site(chromium):
 def plot(site):
     """``plot(theme="light")``: a page with the figure drawn."""
 
-    def make(theme="light", body=BODY, **options):
-        site.put("/plot/", body, figure=figure(), curves=CURVES, theme=theme, has_plots=True)
+    def make(theme="light", body=BODY, limits=True, **options):
+        site.put("/plot/", body, figure=figure(), curves=CURVES, theme=theme, limits=limits, has_plots=True)
         page = site.open("/plot/", **options)
         page.locator("figure[data-drawn]").wait_for()
         return page
@@ -270,6 +270,54 @@ def test_limits_can_be_typed_and_taken_back(plot):
     page.get_by_role("button", name="Whole range").click()
     page.get_by_text("The whole range is shown.").wait_for(state="attached")
     assert page.evaluate(axis + ".range")[0] < -2.9
+
+
+def limits_of(page):
+    return [page.get_by_label(name).input_value() for name in ("Left", "Right", "Bottom", "Top")]
+
+
+def test_the_fields_show_what_was_zoomed_and_the_page_is_told(plot):
+    page = plot()
+    page.evaluate(
+        "document.querySelector('.plot').addEventListener('plot:limits', ({target}) => {"
+        " target.dataset.told = target.querySelector('[name=left]').value })"
+    )
+    box = page.locator(".plot-canvas .nsewdrag").first.bounding_box()
+    page.mouse.move(box["x"] + 100, box["y"] + 60)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 300, box["y"] + 160, steps=4)
+    page.mouse.up()
+    page.locator(".plot[data-told^='-']").wait_for()
+    zoomed = [float(text) for text in limits_of(page)]
+    axes = "['xaxis', 'yaxis'].flatMap(a => document.querySelector('.plot-canvas').layout[a].range)"
+    assert zoomed == pytest.approx(page.evaluate(axes), abs=0.002)
+    assert zoomed[0] < zoomed[1] and zoomed[2] < zoomed[3]
+    page.get_by_role("button", name="Whole range").click()
+    page.get_by_text("The whole range is shown.").wait_for(state="attached")
+    assert limits_of(page) == ["", "", "", ""]
+
+
+def test_limits_that_come_with_the_page_are_shown_and_taken_back(plot):
+    texts = {"left": "-2.5", "right": "", "bottom": "", "top": "2"}
+    body = BODY.replace("limits=True", "limits=limits")
+    page = plot(body=body, limits={"texts": texts, "is_set": True})
+    shown = "document.querySelector('.plot-canvas').layout"
+    assert page.get_by_label("Left").is_visible(), "what is set is not folded away"
+    assert page.evaluate(shown + ".xaxis.range")[0] == -2.5
+    assert page.evaluate(shown + ".yaxis.range")[1] == 2
+    assert limits_of(page) == ["-2.5", "", "", "2"]
+    page.get_by_role("button", name="Whole range").click()
+    page.get_by_text("The whole range is shown.").wait_for(state="attached")
+    assert page.evaluate(shown + ".xaxis.range")[0] < -2.5 and limits_of(page) == ["", "", "", ""]
+
+
+def test_limits_between_which_nothing_is_drawn_are_refused(plot):
+    page = plot()
+    page.get_by_text("Limits of the axes").click()
+    page.get_by_label("Left").fill("50")
+    page.get_by_role("button", name="Set").click()
+    page.get_by_text("Nothing is drawn between these limits.").wait_for(state="attached")
+    assert page.evaluate("document.querySelector('.plot-canvas').layout.xaxis.autorange") is True
 
 
 def test_limits_stay_in_other_colours_and_in_what_is_saved(plot):

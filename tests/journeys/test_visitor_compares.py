@@ -176,6 +176,61 @@ def test_what_was_ticked_pinned_and_drawn_is_lost_on_no_way(demo_lab, visitor, p
     assert "view=" not in page.url, "what was cleared stays cleared"
 
 
+def test_a_copied_link_shows_the_axes_as_the_sender_saw_them(demo_lab, visitor, page_for):
+    page = page_for(visitor)
+    page.goto("/compare/")
+    wait_until_drawn(page)
+    choose(page, "Wrensfell 400")
+    page.get_by_text("Limits of the axes").press("Enter")
+    page.get_by_label("Left", exact=True).fill("-2,5")
+    page.get_by_label("Top", exact=True).press_sequentially("2")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**left=-2.5&top=2")
+    assert page.locator("[data-compare-link]").get_attribute("data-url").endswith("left=-2.5&top=2")
+    # A link of the page takes them along, as does sending the form for the same axes.
+    page.get_by_role("columnheader").get_by_role("link", name="Box", exact=True).press("Enter")
+    page.wait_for_url("**sort=box*")
+    wait_until_drawn(page)
+    choose(page, "Corvale Ortho 40")
+    assert "left=-2.5&top=2" in page.url
+    again = page_for(visitor, width=390)
+    again.goto(page.url)
+    wait_until_drawn(again)
+    axes = "['xaxis', 'yaxis'].map(a => document.querySelector('.plot-canvas').layout[a].range)"
+    (left, _), (_, top) = again.evaluate(axes)
+    assert (left, top) == (-2.5, 2)
+    assert is_as_wide_as_its_window(again)
+    look(again, "compare_limits_390")
+    # Other axes have no limits yet; the whole range has none in the address.
+    page.get_by_role("button", name="Whole range").click()
+    page.wait_for_url(lambda url: "left=" not in url)
+    page.goto(again.url)
+    wait_until_drawn(page)
+    page.get_by_label("Align").select_option("contrast")
+    page.get_by_role("button", name="Show").click()
+    page.wait_for_url("**align=contrast*")
+    assert "left=" not in page.url
+
+
+def test_what_was_ticked_before_the_script_came_goes_along(demo_lab, visitor, page_for):
+    page = page_for(visitor)
+    held = []
+
+    def hold(route):
+        held.append(route)
+
+    page.context.route("**/js/compare.*js", hold)
+    page.goto("/compare/")
+    page.get_by_label("Wrensfell 400", exact=True).check()
+    while not held:
+        page.wait_for_timeout(20)
+    held[0].continue_()
+    page.locator("html[data-ready]").wait_for(state="attached")
+    page.get_by_role("columnheader").get_by_role("link", name="Box", exact=True).press("Enter")
+    page.wait_for_url("**sort=box*")
+    assert page.get_by_label("Wrensfell 400", exact=True).is_checked()
+
+
 def test_no_column_is_cut_off_on_paper(demo_lab, visitor, page_for):
     """A sheet of A4 on its long side has 267 mm between its margins: 1009 px."""
     page = page_for(visitor, width=1009)

@@ -131,6 +131,7 @@ def frozen(request, frozen_code: str):
         "newer": newer_results_than(found),
         "live_query": asked.query(),
         "figure": figure,
+        "limits": drawn.limits.over(figure),
         "figure_title": figure_title(curves, drawn),
         "curves": listed_curves(curves, drawn, figure),
     }

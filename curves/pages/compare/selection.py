@@ -4,11 +4,12 @@ The address is the permalink: everything that is chosen stands in it, in one sho
 """
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from urllib.parse import urlencode
 
 from django.http import QueryDict
 
+from curves.pages.compare.limits import AxisLimits
 from curves.queries.comparison_document import COLUMNS
 from curves.queries.comparison_rows import COST, PLAIN_ORDERS, RowChoice, RowFilter
 
@@ -73,6 +74,7 @@ class Selection:
     cost_from: float | None = None
     cost_to: float | None = None
     sheet: int = 1
+    limits: AxisLimits = field(default_factory=AxisLimits)
 
     @classmethod
     def from_query(cls, query: QueryDict) -> "Selection":
@@ -82,12 +84,15 @@ class Selection:
         hidden = tuple(dict.fromkeys(_whole_numbers(query.get("hide", "").split("."))))[:MOST_STOCKS]
         stocks = [pk for pk in dict.fromkeys([*before, *chosen]) if pk not in hidden]
         words = [*query.get("columns", "").split("."), *query.getlist("column")]
+        drawing = {
+            name: _one_of(choices, query.get(name))
+            for name, choices in (("view", VIEWS), ("align", ALIGNMENTS), ("density", DENSITIES))
+        }
         return cls(
             standards=query.get("standards", "")[:40],
             stocks=tuple(stocks)[:MOST_STOCKS],
-            view=_one_of(VIEWS, query.get("view")),
-            align=_one_of(ALIGNMENTS, query.get("align")),
-            density=_one_of(DENSITIES, query.get("density")),
+            **drawing,
+            limits=_limits(query, ".".join(drawing.values())),
             bands=query.get("bands") == "1",
             mixed=query.get("mixed") == "1",
             pinned=_pinned(query.get("pin", "")),
@@ -114,8 +119,14 @@ class Selection:
         parts += [(name, "1") for name in ("bands", "mixed") if getattr(self, name)]
         parts += [(name, f"{getattr(self, name):g}") for name in RANGES if getattr(self, name) is not None]
         parts += [("columns", ".".join(self.columns))] if self.columns != FIRST_COLUMNS else []
+        parts += [(name, text) for name, text in self.limits.texts.items() if text]
         parts += [("sheet", self.sheet)] if self.sheet > 1 else []
         return urlencode(parts)
+
+    @property
+    def drawing(self) -> str:
+        """What the axes show; limits that were set for another drawing mean nothing on this one."""
+        return f"{self.view}.{self.align}.{self.density}"
 
     def choice(self) -> RowChoice:
         """Return which stocks are shown."""
@@ -148,6 +159,11 @@ class Selection:
         """Return the selection in another order: upwards first, then downwards; from the first sheet."""
         return replace(self, sort=f"-{name}" if self.sort == name else name, sheet=1)
 
+    def unfiltered(self) -> "Selection":
+        """Return the selection without its filters, drawn and tabled as it is."""
+        free = Selection()
+        return replace(self, sheet=1, **{name: getattr(free, name) for name in FILTERS})
+
     def changed(self, **values) -> "Selection":
         """Return the selection with some of its values changed."""
         return replace(self, **values)
@@ -156,6 +172,13 @@ class Selection:
 RANGES = tuple(
     f"{name}_{end}" for name in ("speed", "contrast", "grain", "sharpness", "cost") for end in ("from", "to")
 )
+FILTERS = ("q", "maker", "format", "production", *RANGES)
+
+
+def _limits(query: QueryDict, drawing: str) -> AxisLimits:
+    """Limits of the axes, unless the form with which they came asks for other axes now; panels have none."""
+    is_other = query.get("drawn", drawing) != drawing or drawing.startswith("panels.")
+    return AxisLimits() if is_other else AxisLimits.from_query(query)
 
 
 def _whole_numbers(words) -> list[int]:

@@ -37,8 +37,9 @@ def compare(request):
     if "order" in request.GET:
         return redirect(f"{reverse('compare')}?{selection.query()}")
     view = asked_view(request.user, selection)
-    rows = table_rows(view, selection)
     figure = comparison_plot(view, selection)
+    selection = selection.changed(limits=selection.limits.over(figure))
+    rows = table_rows(view, selection)
     query = selection.query()
     return render(
         request,
@@ -155,7 +156,7 @@ def _sheet_context(view: ComparisonView, selection: Selection) -> dict:
         "has_sheets": listed.sheet_count > 1,
         "is_order_of_sheet": listed.sheet_count > 1 and selection.sort.lstrip("-") in DIFFERENCE_ORDERS,
         "unhide_query": selection.changed(hidden=()).query(),
-        "all_query": Selection(standards=selection.standards, stocks=selection.stocks).query(),
+        "all_query": selection.unfiltered().query(),
         "mixed_query": selection.changed(mixed=True).query(),
         **{
             name: selection.changed(sheet=number).query() if 1 <= number <= listed.sheet_count else ""

@@ -130,20 +130,28 @@ async function save(Plotly, root, canvas, figure, initial, format) {
 }
 
 const AXES = [
-  ["xaxis", "x0", "x1"],
-  ["yaxis", "y0", "y1"],
+  ["xaxis", "x", "left", "right"],
+  ["yaxis", "y", "bottom", "top"],
 ];
 const NO_NUMBER = "A limit is a number, such as -2.5; leave it empty to fit the data.";
 
 function faultOf(value, isLog) {
-  if (Number.isNaN(value)) return NO_NUMBER;
+  if (value !== null && !Number.isFinite(value)) return NO_NUMBER;
   return isLog && value !== null && value <= 0 ? "This axis has no place for zero or less." : "";
 }
 
+/** What is wrong with a pair of limits that are numbers: none of the figure would be seen between them. */
+function faultOfPair([low, high], drawn) {
+  if (low !== null && high !== null && low >= high) return `This limit must be more than ${low}.`;
+  const isEmpty =
+    drawn.length && ((low !== null && drawn.every((at) => at <= low)) || (high !== null && drawn.every((at) => at >= high)));
+  return isEmpty ? "Nothing is drawn between these limits." : "";
+}
+
 /** Ranges that the typed limits ask for; null where a field says what is wrong with it. */
-function limitsOf(form, layout) {
+function limitsOf(form, { data, layout }, initial) {
   const change = {};
-  for (const [axis, ...names] of AXES) {
+  for (const [axis, letter, ...names] of AXES) {
     const fields = names.map((name) => form.elements[name]);
     const typed = fields.map(({ value }) => {
       const text = value.trim().replace(",", ".").replace("−", "-");
@@ -151,14 +159,14 @@ function limitsOf(form, layout) {
     });
     const isLog = layout[axis]?.type === "log";
     fields.forEach((field, end) => field.setCustomValidity(faultOf(typed[end], isLog)));
-    const [low, high] = typed;
-    if (low !== null && high !== null && low >= high) {
-      fields[1].setCustomValidity(`This limit must be more than ${fields[0].value.trim()}.`);
-    }
+    const drawn = data.flatMap((trace) => trace[letter] ?? []).filter(Number.isFinite);
+    const fault = fields.every((field) => field.validity.valid) && faultOfPair(typed, drawn);
+    if (fault) fields[typed[1] === null ? 0 : 1].setCustomValidity(fault);
     // On a logarithmic axis the drawing library counts in powers of ten.
-    const range = typed.map((end) => (end !== null && isLog ? Math.log10(end) : end));
-    if (range.every((end) => end === null)) change[`${axis}.autorange`] = true;
-    else change[`${axis}.range`] = range;
+    change[`${axis}.range`] = typed.map((end, place) => {
+      if (end === null) return initial[`${axis}.range`][place];
+      return isLog ? Math.log10(end) : end;
+    });
   }
   return form.reportValidity() ? change : null;
 }
@@ -171,6 +179,31 @@ function keepRanges(layout, canvas, initial) {
     if (!range || autorange === true || String(range) === String(first)) continue;
     layout[name] = { ...layout[name], range: [...range], autorange: false };
   }
+}
+
+/** Both ends of an axis as people read them; null for an end that the figure itself has there. */
+function endsOf(canvas, axis, initial) {
+  const { range, autorange, type } = canvas.layout[axis];
+  if (autorange === true) return [null, null];
+  // A thousandth of what is seen is less than a pixel.
+  const decimals = Math.min(Math.max(3 - Math.floor(Math.log10(range[1] - range[0])), 0), 9);
+  return range.map((end, place) => {
+    if (end === initial[`${axis}.range`][place]) return null;
+    return type === "log" ? Number((10 ** end).toPrecision(4)) : Number(end.toFixed(decimals));
+  });
+}
+
+/** The fields of the limits show what the canvas does, typed or zoomed; the page may keep it. */
+function followLimits(root, canvas, limits, initial) {
+  canvas.on("plotly_relayout", () => {
+    for (const [axis, , ...names] of AXES) {
+      const ends = endsOf(canvas, axis, initial);
+      names.forEach((name, place) => {
+        limits.elements[name].value = ends[place] ?? "";
+      });
+    }
+    root.dispatchEvent(new Event("plot:limits"));
+  });
 }
 
 function wireTools(Plotly, root, canvas, figure, initial) {
@@ -189,23 +222,33 @@ function wireTools(Plotly, root, canvas, figure, initial) {
     }
   });
   const limits = tools.querySelector("[data-plot-limits]");
-  limits?.addEventListener("input", () => {
+  if (!limits) return;
+  followLimits(root, canvas, limits, initial);
+  limits.addEventListener("input", () => {
     for (const field of limits.elements) field.setCustomValidity("");
   });
-  limits?.addEventListener("submit", async (event) => {
+  limits.addEventListener("submit", async (event) => {
     event.preventDefault();
-    const change = limitsOf(limits, figure.layout);
+    const change = limitsOf(limits, figure, initial);
     if (change) await Plotly.relayout(canvas, change);
     const wrong = limits.querySelector("input:invalid");
     status.textContent = change ? "The limits are set." : (wrong?.validationMessage ?? "");
   });
 }
 
-/** Ranges as the figure gives them, to go back to. */
+/** Limits that came with the page; the whole range is what the figure has without them. */
+async function setLimits(Plotly, root, canvas, figure, initial) {
+  const limits = root.querySelector("[data-plot-limits]");
+  const isSet = limits && AXES.flatMap(([, , ...names]) => names).some((name) => limits.elements[name].value);
+  const change = isSet && limitsOf(limits, figure, initial);
+  if (change) await Plotly.relayout(canvas, change);
+}
+
+/** Ranges as the figure gives them, to go back to; copies, as zooming writes into the layout's own. */
 function initialRanges(layout) {
   const ranges = {};
   for (const name of Object.keys(layout).filter((key) => AXIS.test(key))) {
-    if (layout[name].range) ranges[`${name}.range`] = layout[name].range;
+    if (layout[name].range) ranges[`${name}.range`] = [...layout[name].range];
     else ranges[`${name}.autorange`] = true;
   }
   return ranges;
@@ -237,6 +280,7 @@ export async function mount(root) {
   followTheme(redraw);
   followLights(root, canvas, figure);
   wireTools(Plotly, root, canvas, figure, initial);
+  await setLimits(Plotly, root, canvas, figure, initial);
   let frame;
   new ResizeObserver(() => {
     cancelAnimationFrame(frame);

@@ -1,0 +1,79 @@
+"""Limits of a figure's axes as an address gives them; those that cannot be used are said, and left out."""
+
+import math
+from dataclasses import dataclass, field, replace
+
+from django.http import QueryDict
+
+from curves.sensitometry.number_text import plain_number
+
+AXES = (("x", "left", "right"), ("y", "bottom", "top"))
+NAMES = tuple(name for _, *names in AXES for name in names)
+#: No density or log exposure comes near it; what was meant as one is no other number either.
+FARTHEST = 1000
+LONGEST = 20
+
+
+@dataclass(frozen=True)
+class AxisLimits:
+    """Where the axes end; None: as the figure has it. ``faults`` say what was asked for and is not used."""
+
+    left: float | None = None
+    right: float | None = None
+    bottom: float | None = None
+    top: float | None = None
+    faults: tuple[str, ...] = field(default=(), compare=False)
+
+    @classmethod
+    def from_query(cls, query: QueryDict) -> "AxisLimits":
+        """Read an address."""
+        found, faults = {}, []
+        for name in NAMES:
+            if typed := query.get(name, "").strip()[:LONGEST]:
+                found[name] = _number(typed)
+                if found[name] is None:
+                    faults.append(f"{name.capitalize()}: “{typed}” is no number from -1000 to 1000.")
+        for _, low, high in AXES:
+            ends = found.get(low), found.get(high)
+            if None not in ends and ends[0] >= ends[1]:
+                faults.append(f"{high.capitalize()} has to be more than {low}, not {_words(*ends)}.")
+                found[low] = found[high] = None
+        return cls(**found, faults=tuple(faults))
+
+    @property
+    def texts(self) -> dict[str, str]:
+        """Each limit as it stands in an address and in its field; "" where there is none."""
+        ends = {name: getattr(self, name) for name in NAMES}
+        return {name: "" if end is None else f"{end:g}" for name, end in ends.items()}
+
+    @property
+    def is_set(self) -> bool:
+        """Whether the figure ends anywhere but by itself."""
+        return any(self.texts.values())
+
+    def over(self, figure: dict | None) -> "AxisLimits":
+        """Return the limits between which something of the figure is drawn; of others, what is wrong."""
+        kept, faults = self, list(self.faults)
+        for axis, *names in AXES if figure else ():
+            drawn = [value for trace in figure["data"] for value in trace[axis]]
+            asked = {name: end for name in names if (end := getattr(self, name)) is not None}
+            if drawn and (
+                asked.get(names[0], -math.inf) >= max(drawn) or asked.get(names[1], math.inf) <= min(drawn)
+            ):
+                words = " and ".join(f"{name} {_words(end)}" for name, end in asked.items())
+                reach = " to ".join(plain_number(end, 2) for end in (min(drawn), max(drawn)))
+                faults.append(f"{words.capitalize()}: nothing is drawn there, only from {reach}.")
+                kept = replace(kept, **dict.fromkeys(names))
+        return replace(kept, faults=tuple(faults))
+
+
+def _number(text: str) -> float | None:
+    try:
+        number = float(text.replace(",", ".").replace("−", "-"))
+    except ValueError:
+        return None
+    return float(f"{number:g}") + 0.0 if math.isfinite(number) and abs(number) <= FARTHEST else None
+
+
+def _words(*ends: float) -> str:
+    return " to ".join(f"{end:g}".replace("-", "−") for end in ends)
