@@ -13,6 +13,7 @@ from django.test import RequestFactory
 
 from labsite.middleware import CONTENT_SECURITY_POLICY
 from tests.architecture.sources import ROOT
+from tests.journeys.looking import wait_until_mounted
 
 ORIGIN = "https://components.example"
 STATIC = ROOT / "labsite/static"
@@ -71,7 +72,7 @@ class ComponentSite:
         """Lead a page to another path."""
         page.goto(ORIGIN + path)
         if page not in self._scriptless:
-            page.locator("html[data-ready]").wait_for(state="attached")
+            wait_until_mounted(page)
 
     def close(self):
         """Close every page; faults that any of them met fail the test."""

@@ -34,6 +34,20 @@ def wait_until_drawn(page) -> None:
     page.locator("figure.plot[data-drawn]").first.wait_for()
 
 
+def wait_until_mounted(page) -> None:
+    """Wait until the page's scripts listen; what is pressed before goes to the bare form."""
+    page.locator("html[data-ready]").wait_for(state="attached")
+
+
+def wait_until(page, condition) -> None:
+    """Wait until a condition holds, asked from here: the content policy lets no page poll by itself."""
+    for _ in range(1000):
+        if condition():
+            return
+        page.wait_for_timeout(20)
+    raise AssertionError("It did not happen within twenty seconds.")
+
+
 def is_as_wide_as_its_window(page) -> bool:
     """Whether the page does not scroll sideways (tables scroll within themselves)."""
     return page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth")

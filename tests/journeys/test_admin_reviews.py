@@ -12,7 +12,13 @@ from tests.factories.rolls import (
     make_standards,
     make_submitted_roll,
 )
-from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look, wait_until_drawn
+from tests.journeys.looking import (
+    assert_accessible,
+    is_as_wide_as_its_window,
+    look,
+    wait_until_drawn,
+    wait_until_mounted,
+)
 
 pytestmark = pytest.mark.journey
 
@@ -30,17 +36,13 @@ def submitted(owner, admin, standards):
     return make_submitted_roll(owner, batch, standards, seed=2)
 
 
-def ready(page):
-    page.locator("html[data-ready]").wait_for(state="attached")
-
-
 def test_returned_mended_and_accepted(page_for, submitted, job_runner, owner, admin):
     roll = submitted
     url = reverse("roll", args=[roll.pk])
 
     desk = page_for(admin)
     desk.goto(reverse("review_queue"))
-    ready(desk)
+    wait_until_mounted(desk)
     assert_accessible(desk)
     look(desk, "review-queue")
     desk.get_by_role("link", name=roll.code).click()
@@ -54,12 +56,12 @@ def test_returned_mended_and_accepted(page_for, submitted, job_runner, owner, ad
 
     bench = page_for(owner)
     bench.goto(url)
-    ready(bench)
+    wait_until_mounted(bench)
     bench.get_by_role("heading", name="Next: mend what the review asks for").wait_for()
     assert bench.locator(".asked").get_by_text("Read step 12 again, please.").is_visible()
     look(bench, "roll-returned")
     bench.get_by_role("link", name="Correct the readings").first.click()
-    ready(bench)
+    wait_until_mounted(bench)
     old = Reading.objects.get(strip__roll=roll, step=12, replicate=1, is_current=True).density
     bench.locator('[name="d-12-1"]').fill(f"{old + 0.01:.2f}")
     bench.get_by_role("button", name="Save the readings").click()
@@ -68,7 +70,7 @@ def test_returned_mended_and_accepted(page_for, submitted, job_runner, owner, ad
     bench.get_by_role("heading", name="Waiting for an admin's review").wait_for()
 
     desk.goto(url)
-    ready(desk)
+    wait_until_mounted(desk)
     assert desk.get_by_text("Corrected after return").is_visible()
     desk.get_by_label("Note").fill("Now clean.")
     desk.get_by_role("button", name="Accept the roll").click()
@@ -83,7 +85,7 @@ def test_a_roll_is_void_only_with_a_reason(page_for, owner, admin, standards):
     roll = make_accepted_roll(owner, admin, make_batch(owner), standards)
     page = page_for(admin)
     page.goto(reverse("roll", args=[roll.pk]))
-    ready(page)
+    wait_until_mounted(page)
     page.get_by_role("button", name="Void the roll").click()
     dialog = page.get_by_role("dialog")
     dialog.get_by_role("button", name="Void the roll").click()
@@ -115,7 +117,7 @@ def test_a_labmate_and_a_visitor_are_refused(page_for, owner, labmate, visitor, 
     submitted = make_submitted_roll(owner, batch, standards)
     mate = page_for(labmate)
     mate.goto(reverse("roll", args=[submitted.pk]))
-    ready(mate)
+    wait_until_mounted(mate)
     for name in ("Accept the roll", "Return the roll", "Take back", "Edit"):
         assert mate.get_by_role("button", name=name).count() == 0
         assert mate.get_by_role("link", name=name, exact=True).count() == 0

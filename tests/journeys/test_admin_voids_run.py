@@ -5,7 +5,7 @@ from django.urls import reverse
 
 from tests.factories.labs import open_lab
 from tests.factories.rolls import make_accepted_roll, make_batch, make_run, make_standards
-from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look
+from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look, wait_until_mounted
 
 pytestmark = pytest.mark.journey
 
@@ -23,19 +23,15 @@ def lab(owner, admin):
     return {"stock": batch.stock, "runs": runs, "rolls": rolls}
 
 
-def ready(page):
-    page.locator("html[data-ready]").wait_for(state="attached")
-
-
 def test_what_rests_on_a_run_is_seen_before_and_after(page_for, owner, admin, visitor, lab, job_runner):
     open_lab()
     run, roll = lab["runs"][0], lab["rolls"][0]
     page = page_for(admin)
     page.goto(reverse("run", args=[run.pk]))
-    ready(page)
+    wait_until_mounted(page)
     page.get_by_role("link", name="Void this run").focus()
     page.keyboard.press("Enter")
-    ready(page)
+    wait_until_mounted(page)
     assert page.get_by_role("cell", name=f"{roll.code} of 2 rolls").is_visible()
     assert_accessible(page)
     look(page, "void-preview")
@@ -60,5 +56,5 @@ def test_what_rests_on_a_run_is_seen_before_and_after(page_for, owner, admin, vi
     assert is_as_wide_as_its_window(outsider)
     member = page_for(owner)
     member.goto(reverse("roll", args=[roll.pk]))
-    ready(member)
+    wait_until_mounted(member)
     assert member.get_by_text("its run is void: Mixed at half strength.").first.is_visible()

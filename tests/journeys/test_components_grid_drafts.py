@@ -6,6 +6,7 @@ import pytest
 
 from tests.journeys.component_grid import GRID, grid_rows, open_grid, value
 from tests.journeys.component_site import ORIGIN, ComponentSite
+from tests.journeys.looking import wait_until_mounted
 
 pytestmark = pytest.mark.journey
 
@@ -56,7 +57,7 @@ def test_saved_readings_are_not_offered_again(site):
     page.wait_for_timeout(400)
     page.get_by_role("button", name="Save the readings").click()
     page.get_by_text("Saved.").wait_for()
-    page.locator("html[data-ready]").wait_for(state="attached")
+    wait_until_mounted(page)
     assert kept(page) is None
 
 

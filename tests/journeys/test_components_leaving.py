@@ -3,6 +3,7 @@
 import pytest
 
 from tests.journeys.component_site import ORIGIN, ComponentSite
+from tests.journeys.looking import wait_until
 
 pytestmark = pytest.mark.journey
 
@@ -47,14 +48,6 @@ class SlowLine:
         self.loads += 1
         self.is_done = False
         route.fallback()
-
-
-def wait_until(page, condition):
-    for _ in range(1000):
-        if condition():
-            return
-        page.wait_for_timeout(20)
-    pytest.fail("It did not happen within twenty seconds.")
 
 
 def test_the_page_that_waits_is_loaded_again_when_the_result_is_there(site):

@@ -13,7 +13,13 @@ from tests.factories.rolls import (
     make_standards,
     reading_values,
 )
-from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look, wait_until_drawn
+from tests.journeys.looking import (
+    assert_accessible,
+    is_as_wide_as_its_window,
+    look,
+    wait_until_drawn,
+    wait_until_mounted,
+)
 
 pytestmark = pytest.mark.journey
 
@@ -64,10 +70,6 @@ def open_page(chromium, live_server, client_for):
     assert not faults, "\n".join(faults)
 
 
-def ready(page):
-    page.locator("html[data-ready]").wait_for(state="attached")
-
-
 def tab_to(page, wanted):
     """Press Tab until the focus is on the wanted element, as somebody without a mouse would."""
     for _ in range(MOST_TABS):
@@ -82,7 +84,7 @@ def press(page, role, name):
     tab_to(page, page.get_by_role(role, name=name, exact=True))
     with page.expect_navigation():
         page.keyboard.press("Enter")
-    ready(page)
+    wait_until_mounted(page)
 
 
 def typed_cells(roll) -> dict:
@@ -99,7 +101,7 @@ def test_from_the_plan_to_the_submission_by_keyboard_alone(page_for, job_runner,
     batch = make_batch(owner)
     page = page_for(owner)
     page.goto(f"{reverse('roll_plan')}?stock={batch.stock_id}")
-    ready(page)
+    wait_until_mounted(page)
     press(page, "button", "Plan the roll")
     roll = Roll.objects.get()
 
@@ -152,7 +154,7 @@ def test_from_the_plan_to_the_submission_by_keyboard_alone(page_for, job_runner,
 def test_a_block_from_a_spreadsheet_is_pasted(page_for, job_runner, owner, roll):
     page = page_for(owner)
     page.goto(reverse("roll_readings", args=[roll.pk, 1]))
-    ready(page)
+    wait_until_mounted(page)
     cells = typed_cells(roll)
     steps = ("unexposed", *range(1, 22))
     lines = [[cells[f"d-{step}-{replicate}"] for replicate in (1, 2)] + ["0.30"] for step in steps]
@@ -177,7 +179,7 @@ def test_what_was_typed_survives_a_closed_page_and_a_correction_asks_why(
     page = page_for(owner)
     grid = reverse("roll_readings", args=[read_roll.pk, 1])
     page.goto(grid)
-    ready(page)
+    wait_until_mounted(page)
     reason = page.get_by_label("Why saved readings change")
     assert not reason.is_visible(), "nothing has changed yet"
     page.locator('[name="d-5-1"]').fill("1.11")
@@ -185,7 +187,7 @@ def test_what_was_typed_survives_a_closed_page_and_a_correction_asks_why(
     page.wait_for_timeout(500)  # the grid keeps what is typed after a third of a second
     page.once("dialog", lambda leaving: leaving.accept())  # the browser asks whether to leave
     page.goto(grid)
-    ready(page)
+    wait_until_mounted(page)
     page.get_by_role("button", name="Restore them").click()
     assert page.locator('[name="d-5-1"]').input_value() == "1.11"
     reason.fill("digits swapped")
@@ -197,7 +199,7 @@ def test_what_was_typed_survives_a_closed_page_and_a_correction_asks_why(
 def test_a_file_with_faults_then_without(open_page, job_runner, owner, roll):
     page = open_page(owner)
     page.goto(reverse("roll_import", args=[roll.pk, 1]))
-    ready(page)
+    wait_until_mounted(page)
     cells = typed_cells(roll)
     lines = ["step;density_1;density_2;unexposed"]
     for step in ("unexposed", *range(1, 22)):
@@ -211,7 +213,7 @@ def test_a_file_with_faults_then_without(open_page, job_runner, owner, roll):
         page.get_by_label("File", exact=True).set_input_files(file)
         with page.expect_navigation():
             page.get_by_role("button", name="Read the file").click()
-        ready(page)
+        wait_until_mounted(page)
 
     send(bad)
     faults = page.get_by_role("region", name="Faults of the file").locator("tbody tr")
@@ -251,7 +253,7 @@ def test_the_pages_are_accessible_in_either_theme_and_width(
     ]
     for path in paths:
         page.goto(path)
-        ready(page)
+        wait_until_mounted(page)
         if page.locator("figure.plot").count():
             wait_until_drawn(page)
         assert page.locator(f'html[data-theme="{theme}"]').count() == 1

@@ -6,7 +6,13 @@ import pytest
 
 from curves.models import FilmStock
 from labsite.accounts.models import User
-from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look, wait_until_drawn
+from tests.journeys.looking import (
+    assert_accessible,
+    is_as_wide_as_its_window,
+    look,
+    wait_until_drawn,
+    wait_until_mounted,
+)
 
 pytestmark = pytest.mark.journey
 
@@ -15,11 +21,6 @@ def two_stocks() -> str:
     """A fast and a slow stock as the address names them; numbers depend on the tests before."""
     names = ("Wrensfell 400", "Corvale Ortho 40")
     return ".".join(str(FilmStock.objects.get(name=name).pk) for name in names)
-
-
-def wait_until_ready(page):
-    """Wait until the page's scripts listen."""
-    page.locator("html[data-ready]").wait_for(state="attached")
 
 
 def test_a_comparison_is_saved_frozen_and_read_by_a_visitor(demo_lab, visitor, page_for):
@@ -67,7 +68,7 @@ def test_panels_are_read_and_opened_by_keyboard(demo_lab, visitor, page_for):
     assert panels.count() == 25
     assert_accessible(page)
     look(page, "panels_light_1280")
-    wait_until_ready(page)
+    wait_until_mounted(page)
     panels.nth(3).focus()
     lit = page.locator("tr.is-lit th")
     lit.wait_for()
@@ -88,7 +89,7 @@ def test_what_is_pinned_goes_into_the_address_and_comes_back(demo_lab, visitor, 
     first = stocks.split(".")[0]
     page.goto(f"/compare/?stocks={stocks}")
     wait_until_drawn(page)
-    wait_until_ready(page)
+    wait_until_mounted(page)
     page.locator("[data-curve-options]").focus()
     page.keyboard.press("ArrowDown")
     page.keyboard.press("ArrowDown")

@@ -10,7 +10,13 @@ from curves.services.patch_sets import PatchValue, enter_patch_set
 from tests.factories.papers import make_paper
 from tests.factories.results import appoint, standing_result
 from tests.factories.rolls import make_batch, make_roll, make_standards
-from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look, wait_until_drawn
+from tests.journeys.looking import (
+    assert_accessible,
+    is_as_wide_as_its_window,
+    look,
+    wait_until_drawn,
+    wait_until_mounted,
+)
 
 pytestmark = pytest.mark.journey
 
@@ -50,6 +56,7 @@ def test_sheets_and_plan_print_on_one_page_each(lab, owner, page_for):
 def test_patches_are_typed_by_keyboard_and_pasted(lab, owner, page_for):
     page = page_for(owner)
     page.goto(reverse("roll_patches", args=[lab.pk]))
+    wait_until_mounted(page)
     page.get_by_label("Frame", exact=True).fill("3")
     page.get_by_label("Grey").focus()
     for text in ("0.71", "0.60"):

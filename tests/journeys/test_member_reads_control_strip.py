@@ -7,7 +7,7 @@ from django.urls import reverse
 from curves.models import ControlStrip, ProcessRun
 from tests.factories.standards import make_process
 from tests.factories.strips import AS_USUAL, FIRST_DAY, make_aims, make_strip_batch, next_run
-from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look
+from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look, wait_until_mounted
 
 pytestmark = pytest.mark.journey
 
@@ -23,18 +23,14 @@ def lab(owner, admin):
     return process, batch, next_run(owner, process)
 
 
-def ready(page):
-    page.locator("html[data-ready]").wait_for(state="attached")
-
-
 def test_out_of_control_by_keyboard(page_for, owner, lab):
     _, _, run = lab
     page = page_for(owner)
     page.goto(reverse("run", args=[run.pk]))
-    ready(page)
+    wait_until_mounted(page)
     page.get_by_role("link", name="Read a strip").focus()
     page.keyboard.press("Enter")
-    ready(page)
+    wait_until_mounted(page)
     page.get_by_label("Base plus fog, D").focus()
     for text in ("0,29", "0,46", "1,68", "2,60"):
         page.keyboard.type(text)
@@ -105,7 +101,7 @@ def test_a_run_is_timed_without_a_connection(page_for, owner, lab):
     _, _, run = lab
     page = page_for(owner, width=390)
     page.goto(reverse("run_timer", args=[run.pk]))
-    ready(page)
+    wait_until_mounted(page)
     assert is_as_wide_as_its_window(page)
     assert_accessible(page)
     look(page, "run-timer")
@@ -118,7 +114,7 @@ def test_a_run_is_timed_without_a_connection(page_for, owner, lab):
     page.wait_for_timeout(1100)
     page.context.set_offline(False)
     page.reload()
-    ready(page)
+    wait_until_mounted(page)
     page.get_by_text("2 of 4: Stop bath").wait_for()
     for _ in range(3):
         page.get_by_role("button", name="Next step").focus()

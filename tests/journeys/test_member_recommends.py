@@ -8,7 +8,13 @@ from labsite.accounts.services import update_lab
 from tests.factories.many_stocks import make_many_stocks
 from tests.factories.pictures import picture_row
 from tests.factories.rolls import make_standards
-from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look, wait_until_drawn
+from tests.journeys.looking import (
+    assert_accessible,
+    is_as_wide_as_its_window,
+    look,
+    wait_until_drawn,
+    wait_until_mounted,
+)
 
 pytestmark = pytest.mark.journey
 
@@ -63,7 +69,7 @@ def test_a_point_of_the_trade_off_ticks_its_stock_and_leads_to_its_curve(stocks,
     page = page_for(visitor)
     page.goto("/compare/trade-offs/?plot=sharpness")
     wait_until_drawn(page)
-    page.locator("html[data-ready]").wait_for(state="attached")
+    wait_until_mounted(page)
     assert (
         f"No stock is both finer and sharper than {stocks[0].name}."
         in page.locator(".trade-summary").inner_text()

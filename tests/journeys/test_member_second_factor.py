@@ -5,13 +5,9 @@ from django.urls import reverse
 
 from labsite.accounts.queries import has_second_factor, second_factor_of
 from tests.factories.second_factors import PASSWORD, app_code, turn_on_second_factor
-from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look
+from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look, wait_until_mounted
 
 pytestmark = pytest.mark.journey
-
-
-def ready(page):
-    page.locator("html[data-ready]").wait_for(state="attached")
 
 
 def tab_to(page, name):
@@ -37,24 +33,24 @@ def seen(page, name):
 
 def sign_in(page):
     page.goto("/account/sign-in/?next=/account/")
-    ready(page)
+    wait_until_mounted(page)
     page.keyboard.type("owner")  # the field has the focus
     tab_to(page, "Password")
     page.keyboard.type(PASSWORD)
     page.keyboard.press("Enter")
     page.get_by_role("heading", name="Your code").wait_for()
-    ready(page)
+    wait_until_mounted(page)
 
 
 def test_set_up_by_keyboard_then_signed_in_with_it(page_for, owner, visitor):
     page = page_for(owner)
     page.goto("/account/second-factor/")
-    ready(page)
+    wait_until_mounted(page)
     assert_accessible(page)
     tab_to(page, "Set up a second factor")
     page.keyboard.press("Enter")
     page.get_by_role("img", name="QR picture").wait_for()
-    ready(page)
+    wait_until_mounted(page)
     seen(page, "second-factor-set-up")
     tab_to(page, "Code from the app")
     page.keyboard.type(app_code(owner))
@@ -62,7 +58,7 @@ def test_set_up_by_keyboard_then_signed_in_with_it(page_for, owner, visitor):
     page.keyboard.type(PASSWORD)
     page.keyboard.press("Enter")
     page.get_by_role("heading", name="Your recovery codes").wait_for()
-    ready(page)
+    wait_until_mounted(page)
     seen(page, "second-factor-codes")
     codes = page.locator(".recovery-codes code").all_text_contents()
     assert len(codes) == 10
@@ -74,7 +70,7 @@ def test_set_up_by_keyboard_then_signed_in_with_it(page_for, owner, visitor):
     tab_to(page, "I have kept them")
     page.keyboard.press("Enter")
     page.get_by_text("10 of 10").wait_for()
-    ready(page)
+    wait_until_mounted(page)
     seen(page, "second-factor-on")
 
     elsewhere = page_for(visitor)
@@ -92,11 +88,11 @@ def test_an_admin_takes_a_lost_one_away(page_for, owner, admin):
     turn_on_second_factor(owner)
     desk = page_for(admin)
     desk.goto(reverse("accounts:people"))
-    ready(desk)
+    wait_until_mounted(desk)
     seen(desk, "second-factor-people")
     desk.get_by_role("link", name="Ola Ownfield").click()
     desk.get_by_role("heading", name="Lost second factor").wait_for()
-    ready(desk)
+    wait_until_mounted(desk)
     seen(desk, "second-factor-person")
     desk.locator("#factor_reason").fill("Phone fell into the stop bath.")
     desk.get_by_role("button", name="Take the second factor away").click()
@@ -108,17 +104,17 @@ def test_an_admin_who_lacks_one_is_told_and_led_on(page_for, admin, owner):
     turn_on_second_factor(admin)
     desk = page_for(admin)
     desk.goto(reverse("accounts:lab_settings"))
-    ready(desk)
+    wait_until_mounted(desk)
     desk.get_by_label("Admins sign in with a second factor").check()
     desk.get_by_role("button", name="Save the settings").click()
     desk.get_by_text("settings are saved").wait_for()
-    ready(desk)
+    wait_until_mounted(desk)
     seen(desk, "second-factor-lab-settings")
     type(owner).objects.filter(pk=owner.pk).update(role="admin")
     other = page_for(owner)
     other.goto(reverse("accounts:people"))
     other.get_by_role("heading", name="This is not open to you").wait_for()
-    ready(other)
+    wait_until_mounted(other)
     seen(other, "second-factor-asked-for")
     other.get_by_role("link", name="Set up your second factor").click()
     other.get_by_text("This lab asks its admins for a second factor").wait_for()
@@ -131,19 +127,19 @@ def test_it_fits_a_phone(page_for, owner, visitor, width):
     page.goto("/account/second-factor/")
     page.get_by_role("button", name="Set up a second factor").click()
     page.get_by_role("img", name="QR picture").wait_for()
-    ready(page)
+    wait_until_mounted(page)
     assert is_as_wide_as_its_window(page)
     seen(page, f"second-factor-set-up-{width}")
     page.get_by_label("Code from the app").fill(app_code(owner))
     page.get_by_label("Present password").fill(PASSWORD)
     page.get_by_role("button", name="Turn the second factor on").click()
     page.get_by_role("heading", name="Your recovery codes").wait_for()
-    ready(page)
+    wait_until_mounted(page)
     assert is_as_wide_as_its_window(page)
     seen(page, f"second-factor-codes-{width}")
     page.get_by_role("link", name="I have kept them").click()
     page.get_by_text("10 of 10").wait_for()
-    ready(page)
+    wait_until_mounted(page)
     assert is_as_wide_as_its_window(page)
     seen(page, f"second-factor-on-{width}")
     elsewhere = page_for(visitor, width=width, height=844)

@@ -7,7 +7,7 @@ import tifffile
 from scans.models import Scan, Upload
 from tests.factories.rolls import make_batch, make_roll, make_standards
 from tests.factories.scans import make_scanner
-from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look
+from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look, wait_until_mounted
 
 pytestmark = pytest.mark.journey
 UPLOADS = "**/api/v1/uploads/**"
@@ -82,10 +82,6 @@ class Line:
         self.left = 10**6
 
 
-def ready(page):
-    page.locator("html[data-ready]").wait_for(state="attached")
-
-
 def choose(page, paths):
     """Open the file dialog from the keyboard and choose."""
     page.get_by_label("Files", exact=True).focus()
@@ -101,7 +97,7 @@ def row_of(page, name):
 def test_two_files_go_up_over_a_line_that_drops_and_are_described(open_page, owner, roll, files, job_runner):
     page = open_page(owner)
     page.goto(f"/scans/upload/?roll={roll.pk}&shows=strip")
-    ready(page)
+    wait_until_mounted(page)
     assert_accessible(page)
     look(page, "upload-empty")
     line = Line(page, pieces=3)
@@ -133,7 +129,7 @@ def test_two_files_go_up_over_a_line_that_drops_and_are_described(open_page, own
     page.get_by_role("link", name="Say what they show").focus()
     page.keyboard.press("Enter")
     page.get_by_role("heading", name="What 2 scans show").wait_for()
-    ready(page)
+    wait_until_mounted(page)
     assert page.get_by_label("They show").input_value() == "strip"
     page.get_by_label("Scanner (optional)").select_option(label="Flatbed 3")
     page.get_by_label("Holder or glass").fill("film holder")
@@ -143,7 +139,7 @@ def test_two_files_go_up_over_a_line_that_drops_and_are_described(open_page, own
     page.keyboard.press("Enter")
     page.get_by_text("2 scans are described.").wait_for()
     assert Scan.objects.filter(scanner__name="Flatbed 3", settings={"holder": "film holder"}).count() == 2
-    ready(page)
+    wait_until_mounted(page)
     assert_accessible(page)
     look(page, "scan-list")
 
@@ -151,13 +147,13 @@ def test_two_files_go_up_over_a_line_that_drops_and_are_described(open_page, own
 def test_after_a_reload_the_same_file_goes_on_where_it_was(open_page, owner, roll, files, job_runner):
     page = open_page(owner, width=390, scheme="dark")
     page.goto("/scans/upload/")
-    ready(page)
+    wait_until_mounted(page)
     line = Line(page, pieces=2)
     choose(page, files[:1])
     row_of(page, "strip 1.tif").get_by_text("The line is down").wait_for()
     page.once("dialog", lambda dialog: dialog.accept())
     page.reload()
-    ready(page)
+    wait_until_mounted(page)
     unfinished = page.locator("[data-unfinished]")
     assert "8.4 MB of 11.0 MB are here" in unfinished.inner_text()
     look(page, "upload-unfinished-390-dark")
@@ -171,12 +167,12 @@ def test_after_a_reload_the_same_file_goes_on_where_it_was(open_page, owner, rol
     assert is_as_wide_as_its_window(page)
     look(page, "upload-ready-390-dark")
     page.get_by_role("link", name="Say what it shows").click()
-    ready(page)
+    wait_until_mounted(page)
     assert is_as_wide_as_its_window(page)
     assert_accessible(page)
     look(page, "describe-390-dark")
     page.goto("/scans/")
-    ready(page)
+    wait_until_mounted(page)
     assert is_as_wide_as_its_window(page)
     look(page, "scan-list-390-dark")
 
@@ -188,7 +184,7 @@ def test_what_is_no_scan_is_refused_with_its_reason_and_a_repeat_is_told(
     text.write_bytes(b"not a picture at all")
     page = open_page(owner)
     page.goto("/scans/upload/")
-    ready(page)
+    wait_until_mounted(page)
     for _ in range(2):
         choose(page, [text])
         row = row_of(page, "notes.tif").last

@@ -8,7 +8,13 @@ from curves.services.readings import record_readings
 from tests.factories.instruments import make_instrument
 from tests.factories.rolls import make_batch, make_roll, make_standards, reading_values
 from tests.factories.studies import make_study, read_study, study_values
-from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look, wait_until_drawn
+from tests.journeys.looking import (
+    assert_accessible,
+    is_as_wide_as_its_window,
+    look,
+    wait_until_drawn,
+    wait_until_mounted,
+)
 
 pytestmark = pytest.mark.journey
 
@@ -27,15 +33,11 @@ def lab(owner, labmate, admin):
     return {"good": good, "off": off, "roll": roll, "study": study}
 
 
-def ready(page):
-    page.locator("html[data-ready]").wait_for(state="attached")
-
-
 def follow(page, role: str, name: str) -> None:
     """Go to a link or button by keyboard and use it."""
     page.get_by_role(role, name=name, exact=True).focus()
     page.keyboard.press("Enter")
-    ready(page)
+    wait_until_mounted(page)
 
 
 def type_readings(page) -> None:
@@ -52,7 +54,7 @@ def test_from_readings_of_two_members_to_a_correction_in_force(page_for, owner, 
     study, roll = lab["study"], lab["roll"]
     page = page_for(owner, width=390)
     page.goto(reverse("agreement", args=[study.pk]))
-    ready(page)
+    wait_until_mounted(page)
     follow(page, "link", "Enter my readings")
     page.get_by_label("Read with").select_option(label="Bench B")
     follow(page, "button", "Open the grid")
@@ -71,7 +73,7 @@ def test_from_readings_of_two_members_to_a_correction_in_force(page_for, owner, 
 
     page = page_for(admin)
     page.goto(f"{reverse('agreement', args=[study.pk])}?reference={lab['good'].pk}")
-    ready(page)
+    wait_until_mounted(page)
     follow(page, "link", "See what would change for Bench B")
     assert page.get_by_role("link", name=roll.code).first.is_visible()
     assert_accessible(page)

@@ -9,7 +9,13 @@ from scans.queries.measured import current_measurement, shown_density
 from scans.services.measuring import request_measuring
 from scans.services.viewing import request_tiles
 from tests.factories.scans import areas_by_step, calibration_row, film_densities, make_scan_lab
-from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look, wait_until_drawn
+from tests.journeys.looking import (
+    assert_accessible,
+    is_as_wide_as_its_window,
+    look,
+    wait_until_drawn,
+    wait_until_mounted,
+)
 
 pytestmark = pytest.mark.journey
 DAY_FORMAT = "%Y-%m-%d"
@@ -24,11 +30,6 @@ def lab(owner, admin, settings, tmp_path):
         request_tiles(file=scan.file)
         request_measuring(scan=scan)
     return made
-
-
-def ready(page):
-    """Wait for the page's script to have mounted what it mounts."""
-    page.locator("html[data-ready]").wait_for(state="attached")
 
 
 def press(page, control):
@@ -55,14 +56,14 @@ def test_a_tablet_calibrates_and_a_strip_becomes_readings(page_for, lab, owner, 
     strip = reverse("scan", args=[lab.strip.pk])
     page.goto(strip)
     page.get_by_text("Flatbed 3 was never calibrated.").first.wait_for(timeout=60_000)
-    ready(page)
+    wait_until_mounted(page)
     assert_accessible(page)
     look(page, "scan-withheld")
     assert page.get_by_role("link", name="Take densities into roll").count() == 0
 
     page.goto(reverse("scan", args=[lab.tablet.pk]))
     page.get_by_role("button", name="Use as calibration").wait_for(timeout=60_000)
-    ready(page)
+    wait_until_mounted(page)
     days = page.get_by_label("Valid for, days")
     days.focus()
     page.keyboard.press("Control+A")
@@ -76,7 +77,7 @@ def test_a_tablet_calibrates_and_a_strip_becomes_readings(page_for, lab, owner, 
     page.goto(strip)
     take = page.get_by_role("link", name=f"Take densities into roll {lab.roll.code}")
     take.wait_for(timeout=60_000)
-    ready(page)
+    wait_until_mounted(page)
     page.locator("[data-area-editor][data-drawn]").wait_for()
     assert_accessible(page)
     in_every_look(page, "scan-strip")
@@ -85,7 +86,7 @@ def test_a_tablet_calibrates_and_a_strip_becomes_readings(page_for, lab, owner, 
     assert shown.count() == len(areas)
     press(page, take)
     page.get_by_role("heading", name=f"Densities of {lab.strip.code} for {lab.roll.code}").wait_for()
-    ready(page)
+    wait_until_mounted(page)
     assert_accessible(page)
     in_every_look(page, "scan-take")
     press(page, page.get_by_role("button", name="Store these readings"))
@@ -97,12 +98,12 @@ def test_a_tablet_calibrates_and_a_strip_becomes_readings(page_for, lab, owner, 
 
     page.goto(reverse("calibration", args=[calibration.pk]))
     wait_until_drawn(page)
-    ready(page)
+    wait_until_mounted(page)
     assert_accessible(page)
     assert page.get_by_text(lab.roll.code).first.is_visible()
     in_every_look(page, "scanner-calibration")
     page.goto(reverse("scanner_list"))
-    ready(page)
+    wait_until_mounted(page)
     assert_accessible(page)
     in_every_look(page, "scanner-list")
 
@@ -139,11 +140,11 @@ def test_an_admin_voids_a_calibration_and_everybody_reads_why(page_for, lab, own
     calibration = calibration_row(lab.tablet)
     page = page_for(admin)
     page.goto(reverse("calibration", args=[calibration.pk]))
-    ready(page)
+    wait_until_mounted(page)
     press(page, page.get_by_role("link", name="Void this calibration"))
     reason = page.get_by_label("Reason")
     reason.wait_for()
-    ready(page)
+    wait_until_mounted(page)
     assert_accessible(page)
     look(page, "calibration-void")
     page.get_by_label("Reason").focus()

@@ -10,7 +10,7 @@ from labsite.jobs.runner import run_waiting_jobs
 from tests.factories.labs import make_stocks, open_lab
 from tests.factories.rolls import make_standards
 from tests.factories.sheets import full_sheet, with_longest_texts
-from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look
+from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look, wait_until_mounted
 
 pytestmark = pytest.mark.journey
 
@@ -48,7 +48,7 @@ def test_a_visitor_reads_saves_and_prints_a_sheet(sheets, visitor, page_for):
     page = page_for(visitor)
     ordinary, _, full = sheets
     page.goto(address(ordinary))
-    page.locator("html[data-ready]").wait_for(state="attached")
+    wait_until_mounted(page)
     assert page.get_by_text("A newer version is published").is_visible()
     for wanted in ("Print or save as PDF", "XLSX", "Figure, PNG"):
         for _ in range(60):
@@ -67,7 +67,7 @@ def test_a_visitor_reads_saves_and_prints_a_sheet(sheets, visitor, page_for):
     assert page.get_by_role("heading", level=1).inner_text() == full.content["stock"]["name"]
     for version in sheets:
         page.goto(address(version))
-        page.locator("html[data-ready]").wait_for(state="attached")
+        wait_until_mounted(page)
         assert_one_page_of_a4(page.pdf(prefer_css_page_size=True))
 
 
@@ -75,7 +75,7 @@ def test_texts_as_long_as_they_may_be_stay_on_one_page_and_say_where_they_are_cu
     version = with_longest_texts(sheets[0])
     page = page_for(visitor)
     page.goto(address(version))
-    page.locator("html[data-ready]").wait_for(state="attached")
+    wait_until_mounted(page)
     cautions = page.locator(".sheet-foot p").first
     assert version.content["process"]["cautions"] in cautions.inner_text(), "whole on the screen"
     assert_one_page_of_a4(page.pdf(prefer_css_page_size=True))
@@ -92,7 +92,7 @@ def test_the_sheet_fits_a_phone(sheets, visitor, page_for, theme):
     page.emulate_media(color_scheme=theme)
     for name, version in (("full", sheets[2]), ("reference", sheets[1])):
         page.goto(address(version))
-        page.locator("html[data-ready]").wait_for(state="attached")
+        wait_until_mounted(page)
         assert is_as_wide_as_its_window(page)
         assert_accessible(page)
         look(page, f"sheet_{name}_{theme}_390")

@@ -7,13 +7,17 @@ import imagecodecs
 import numpy as np
 import pytest
 
-from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look
+from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look, wait_until
 from tests.scans.side_by_side_rows import make_frame
 
 pytestmark = [pytest.mark.journey, pytest.mark.django_db(transaction=True)]
 
 NAMES = ("straight", "turned", "mirrored", "fine")
 PLACES = "document.querySelector('#side').sideBySide.panes.map((pane) => pane.seen)"
+
+ALL_LOADED = """document.querySelector('#side').sideBySide.panes.every(
+    (pane) => pane.view.viewer.world.getItemAt(0)?.getFullyLoaded()
+)"""
 
 
 @pytest.fixture(autouse=True)
@@ -34,8 +38,9 @@ def go(page, address):
 
 
 def settle(page):
-    """Until the address has followed."""
+    """Until the address has followed and every picture has its tiles."""
     page.wait_for_timeout(900)
+    wait_until(page, lambda: page.evaluate(ALL_LOADED))
 
 
 def seen(page):

@@ -13,7 +13,13 @@ from tests.factories.rolls import (
     make_standards,
     make_submitted_roll,
 )
-from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look, wait_until_drawn
+from tests.journeys.looking import (
+    assert_accessible,
+    is_as_wide_as_its_window,
+    look,
+    wait_until_drawn,
+    wait_until_mounted,
+)
 
 pytestmark = pytest.mark.journey
 
@@ -44,7 +50,7 @@ def press_on(page, words: str) -> None:
         page.keyboard.press("Tab")
         if page.evaluate("document.activeElement.textContent.trim()") == words:
             page.keyboard.press("Enter")
-            page.locator("html[data-ready]").wait_for(state="attached")
+            wait_until_mounted(page)
             return
     pytest.fail(f"no link {words!r} is reached by Tab")
 
@@ -91,7 +97,7 @@ def test_the_pages_fit_a_phone_and_are_accessible_in_both_themes(lab, visitor, p
     ]
     for address in addresses:
         page.goto(address)
-        page.locator("html[data-ready]").wait_for(state="attached")
+        wait_until_mounted(page)
         assert is_as_wide_as_its_window(page), address
         assert_accessible(page)
         look(page, f"{address.strip('/').replace('/', '_') or 'front'}_{theme}_390")
@@ -139,7 +145,7 @@ def test_a_member_finds_the_next_step_and_an_admin_what_is_asked(lab, owner, adm
     page.emulate_media(color_scheme=theme)
     for address in ("/bench/", "/lab/", f"/stocks/{batch.stock_id}/batches/new/"):
         page.goto(address)
-        page.locator("html[data-ready]").wait_for(state="attached")
+        wait_until_mounted(page)
         assert is_as_wide_as_its_window(page), address
         assert_accessible(page)
         look(page, f"admin_{address.strip('/').split('/')[0]}_{theme}_390")
