@@ -12,7 +12,7 @@ choice.
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -47,17 +47,23 @@ class Patch:
     density_sd: float = 0.0
 
 
-def _placed(curve: SampledCurve, density: float, density_sd: float, share: float):
-    """Exposure of a density, its reading error, and the curve's error there; or the reason for none."""
-    if not is_usable(density, density_sd):
-        return "INVALID_INPUT"
-    x = float(curve.exposure_at(density))
-    if not math.isfinite(x):
-        return "IN_SHOULDER" if density > curve.density[-1] else "IN_TOE"
-    slope = float(curve.gradient_at(x))
-    if slope < share * curve.steepest or slope <= 0:
-        return "IN_TOE" if x < curve.log_exposure[int(np.argmax(curve.gradient))] else "IN_SHOULDER"
-    return x, density_sd / slope, curve.error_at(x)[:, 0] / slope
+def _placed(curve: SampledCurve, readings: Sequence[tuple[float, float]], share: float) -> list:
+    """Exposure of each density, its reading error, and the curve's error there; or the reason for none."""
+    densities = [density if is_usable(density, sd) else math.nan for density, sd in readings]
+    places = curve.exposure_at(densities)
+    slopes, errors = curve.gradient_at(places), curve.error_at(places)
+    least, middle = share * curve.steepest, curve.log_exposure[int(np.argmax(curve.gradient))]
+    found = []
+    for density, (_, sd), x, slope, error in zip(densities, readings, places, slopes, errors.T, strict=True):
+        if math.isnan(density):
+            found.append("INVALID_INPUT")
+        elif not math.isfinite(x):
+            found.append("IN_SHOULDER" if density > curve.density[-1] else "IN_TOE")
+        elif slope < least or slope <= 0:
+            found.append("IN_TOE" if x < middle else "IN_SHOULDER")
+        else:
+            found.append((float(x), sd / float(slope), error / slope))
+    return found
 
 
 def patch_shifts(
@@ -101,7 +107,8 @@ def patch_shifts(
         raise SensitometryError("NO_GREY", "Give at least one grey patch of the same frame.")
     if len({patch.name for patch in patches}) < len(patches):
         raise SensitometryError("SAME_NAME", "Two patches have the same name.")
-    anchors = [_anchored(curve, grey, least_slope_share) for grey in greys]
+    placed = _anchored(curve, [*greys, *patches], least_slope_share)
+    anchors = placed[: len(greys)]
     usable = [anchor for anchor in anchors if not isinstance(anchor, str)]
     if not usable:
         note = "no grey patch can be read"
@@ -110,25 +117,25 @@ def patch_shifts(
     grey_sd = math.sqrt(sum(anchor[1] ** 2 for anchor in usable)) / len(usable)
     grey_error = np.mean([anchor[2] for anchor in usable], axis=0)
     shifts = {}
-    for patch in patches:
-        placed = _anchored(curve, patch, least_slope_share)
-        if isinstance(placed, str):
-            shifts[patch.name] = withheld("colour_shift", placed, "stop")
+    for patch, own in zip(patches, placed[len(greys) :], strict=True):
+        if isinstance(own, str):
+            shifts[patch.name] = withheld("colour_shift", own, "stop")
             continue
-        sd = math.hypot(placed[1], grey_sd, float(np.linalg.norm(placed[2] - grey_error)))
-        value = (placed[0] - grey) / STOP
+        sd = math.hypot(own[1], grey_sd, float(np.linalg.norm(own[2] - grey_error)))
+        value = (own[0] - grey) / STOP
         shifts[patch.name] = measure_with_error("colour_shift", value, sd / STOP or None, "stop")
     return shifts
 
 
-def _anchored(curve: SampledCurve, patch: Patch, share: float):
-    """Exposure of a patch less its log luminance, with both errors; or the reason for none."""
-    if not is_usable(patch.luminance_factor) or not 1e-6 < patch.luminance_factor < 10:
-        return "INVALID_INPUT"
-    placed = _placed(curve, patch.density, patch.density_sd, share)
-    if isinstance(placed, str):
-        return placed
-    return placed[0] - math.log10(patch.luminance_factor), *placed[1:]
+def _anchored(curve: SampledCurve, patches: Sequence[Patch], share: float) -> list:
+    """Exposure of each patch less its log luminance, with both errors; or the reason for none."""
+    found = _placed(curve, [(patch.density, patch.density_sd) for patch in patches], share)
+    for at, patch in enumerate(patches):
+        if not is_usable(patch.luminance_factor) or not 1e-6 < patch.luminance_factor < 10:
+            found[at] = "INVALID_INPUT"
+        elif not isinstance(found[at], str):
+            found[at] = found[at][0] - math.log10(patch.luminance_factor), *found[at][1:]
+    return found
 
 
 def shifts_from_reference(
@@ -193,9 +200,8 @@ def filter_factor(
     """
     if not is_usable(added_log_exposure, exposure_log_sd) or abs(added_log_exposure) > 9:
         return withheld("filter_factor", "INVALID_INPUT")
-    ends = [
-        _placed(curve, density, density_sd, LEAST_SLOPE_SHARE) for density in (density_without, density_with)
-    ]
+    readings = [(density, density_sd) for density in (density_without, density_with)]
+    ends = _placed(curve, readings, LEAST_SLOPE_SHARE)
     for end in ends:
         if isinstance(end, str):
             return withheld("filter_factor", end)
