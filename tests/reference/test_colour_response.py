@@ -1,13 +1,23 @@
-"""Colour response: worked example and filter factors, derived from the characteristic curve's definition."""
+"""Colour response: worked example and filter factors, derived from the characteristic curve's definition.
+
+The spread from roll to roll: ISO 5725-2, sulphur in coal, laboratories in the place of stocks. Package beside:
+statsmodels' analysis of variance.
+"""
 
 import math
 
 import numpy as np
+import pandas
 import pytest
+from statsmodels.formula.api import ols
+from statsmodels.stats.anova import anova_lm
 
 from curves.sensitometry.colour_response import Patch, filter_factor, patch_shifts, shifts_from_reference
+from curves.sensitometry.comparing.colour_spread import RollColours, estimate_colour_spread
+from curves.sensitometry.measures import Measure
 from curves.sensitometry.sampled_curve import SampledCurve
 from curves.sensitometry.speed_scale import STOP
+from tests.reference.test_iso5725 import LABELS, VALUES
 
 
 def straight_film(gradient=0.60):
@@ -45,3 +55,31 @@ def test_filter_factors(factor, log_factor):
     # Without making up for it the densities show the same loss.
     loss = 0.60 * math.log10(factor)
     assert filter_factor(straight_film(), 1.6, 1.6 - loss).value == pytest.approx(factor, rel=1e-6)
+
+
+def read_without_error(stock, **values):
+    shifts = {patch: Measure("colour_shift", value, unit="stop") for patch, value in values.items()}
+    return RollColours(stock, shifts, dict.fromkeys(shifts))
+
+
+def test_spread_within_groups_of_the_published_example():
+    """Within laboratories of unequal numbers of readings: 0.015 as printed, 0.0151 in full, of 20 degrees."""
+    rolls = [read_without_error(lab, Red=value) for lab, value in zip(LABELS, VALUES, strict=True)]
+    found = estimate_colour_spread(rolls)
+    assert found.sd.value == pytest.approx(0.0151, abs=5.5e-5)
+    assert found.degrees_of_freedom == len(VALUES) - len(set(LABELS))
+
+
+def test_spread_of_two_patches_beside_statsmodels_analysis_of_variance():
+    """Squares within stock and patch: the residual of a model with a mean for each."""
+    rng = np.random.default_rng(23)
+    rows = [
+        (stock, patch, roll, rng.normal(0, 0.1)) for stock in "ABC" for roll in range(4) for patch in "pq"
+    ]
+    frame = pandas.DataFrame(rows, columns=["stock", "patch", "roll", "value"])
+    expected = anova_lm(ols("value ~ C(stock) * C(patch)", frame).fit())["mean_sq"]["Residual"]
+    rolls = [
+        read_without_error(stock, **dict(zip(own["patch"], own["value"], strict=True)))
+        for (stock, _), own in frame.groupby(["stock", "roll"])
+    ]
+    assert estimate_colour_spread(rolls).sd.value == pytest.approx(math.sqrt(expected), rel=1e-9)

@@ -1,7 +1,11 @@
 """Words for numbers: which word an interval bears, and a number with its interval as sentences show it."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
+from scipy.special import ndtr, ndtri
+
+from curves.sensitometry.intervals import Z95
 from curves.sensitometry.measures import Measure
 from curves.sensitometry.number_text import plain_number, signed_number
 
@@ -152,6 +156,42 @@ def reach_ends(measure: Measure, reach: float = WORD_REACH) -> tuple[float | Non
     low = None if measure.low is None else measure.value - reach * (measure.value - measure.low)
     high = None if measure.high is None else measure.value + reach * (measure.high - measure.value)
     return low, high
+
+
+def reach_of_many(measures: Iterable[Measure]) -> float:
+    """How much wider the interval has to be for a claim on one of several numbers that are looked at.
+
+    Of all together no more claims are then false than of one number that words are chosen by (Bonferroni).
+
+    Parameters
+    ----------
+    measures : iterable of Measure, length n [any unit]
+        Those that are withheld do not count.
+
+    Returns
+    -------
+    float, scalar [width of the shown interval]
+    """
+    known = sum(measure.value is not None for measure in measures)
+    return -float(ndtri(ndtr(-WORD_REACH * Z95) / max(known, 1))) / Z95
+
+
+def stands_out(measure: Measure, reach: float = WORD_REACH) -> bool:
+    """Whether zero lies outside of an interval that is so much wider than the one that is shown.
+
+    Parameters
+    ----------
+    measure : Measure
+        With a value [any unit].
+    reach : float, scalar [width of the shown interval]
+
+    Returns
+    -------
+    bool
+        False for a number without an interval.
+    """
+    low, high = reach_ends(measure, reach)
+    return (low is not None and low > 0) or (high is not None and high < 0)
 
 
 def _interval(measure: Measure, decimals: int) -> str:
