@@ -6,6 +6,7 @@ from rest_framework.response import Response
 from curves.api.engine import MeasureSerializer, measures_document
 from curves.api.labels import StockLabelSerializer
 from curves.queries.colour_response import ColourStock, colour_response
+from curves.sensitometry.comparing.comparison import VERDICTS
 from labsite.accounts.api.access import Readers
 from labsite.accounts.api.documents import operation
 from labsite.accounts.api.fields import Asked, identifier, text
@@ -48,7 +49,19 @@ class ColourStockSerializer(serializers.Serializer):
     differences = serializers.DictField(
         child=MeasureSerializer(), help_text="From the reference's shifts, by patch; empty for itself."
     )
+    verdicts = serializers.DictField(
+        child=serializers.ChoiceField(VERDICTS), help_text="On each difference, by patch; empty for itself."
+    )
     filters = FilterFactorSerializer(many=True)
+
+
+class ColourSpreadSerializer(serializers.Serializer):
+    """How much rolls of one stock differ in a patch's shift, by which differences are called real."""
+
+    sd = MeasureSerializer(help_text="Standard deviation in stops, without reading error.")
+    degrees_of_freedom = serializers.IntegerField(help_text="Rolls less stocks; fewer where patches miss.")
+    roll_count = serializers.IntegerField(help_text="Rolls of stocks with several.")
+    stock_count = serializers.IntegerField(help_text="Stocks with several rolls.")
 
 
 class LightSeriesSerializer(serializers.Serializer):
@@ -67,6 +80,7 @@ class ColourResponseSerializer(serializers.Serializer):
     light = serializers.CharField(help_text="daylight or tungsten; empty without any result.")
     lights = LightSeriesSerializer(many=True, help_text="Series with this process; each stands apart.")
     missing = serializers.ListField(child=serializers.CharField())
+    spread = ColourSpreadSerializer()
     patches = ColourPatchSerializer(many=True)
     stocks = ColourStockSerializer(many=True, help_text="The reference first.")
 
@@ -89,6 +103,7 @@ class ColourResponseOfStocks(LabView):
                 "light": view.series,
                 "lights": LightSeriesSerializer(view.lights, many=True).data,
                 "missing": view.beside.missing,
+                "spread": view.spread.to_dict(),
                 "patches": ColourPatchSerializer(view.patches, many=True).data,
                 "stocks": [_stock(each) for each in view.stocks],
             }
@@ -102,6 +117,7 @@ def _stock(shown: ColourStock) -> dict:
         "roll_count": shown.roll_count,
         "shifts": measures_document(shown.shifts),
         "differences": measures_document(shown.differences),
+        "verdicts": shown.verdicts,
         "filters": [
             {"filter_name": each.filter_name, "patch": each.patch, "factor": each.factor.to_dict()}
             for each in shown.filters

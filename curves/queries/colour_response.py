@@ -1,27 +1,38 @@
 """How stocks answer to colours: each patch's shift from grey through the film's own curve.
 
 One light at a time: what was photographed by daylight and by tungsten stands under exposure revisions of
-their own, and never in one table.
+their own, and never in one table. How far rolls of one stock differ is estimated anew whenever it is asked
+for, from the readings that stand: an instrument's correction changes it at once.
 """
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from django.db.models import Count
+from django.db.models import Count, Q
 
 from curves.models import ExposureRevision, FilmStock, Patch
 from curves.queries.beside_reference import BesideReference, beside_reference
 from curves.queries.patches import FilterFactor, RollPatches, filter_factors, frame_shifts, patches_of_rolls
 from curves.queries.standing import standing_rolls
 from curves.sensitometry import Analysis
-from curves.sensitometry.colour_response import shifts_from_reference
-from curves.sensitometry.intervals import measure_with_error
+from curves.sensitometry.comparing.colour_spread import (
+    ColourComparison,
+    ColourSpread,
+    PooledColours,
+    RollColours,
+    compare_colours,
+    estimate_colour_spread,
+    pool_colours,
+)
 from curves.sensitometry.measures import Measure
 from curves.sensitometry.sampled_curve import SampledCurve
 
 #: Between household tungsten (about 2 900 K) and daylight (5 500 K); this lab's choice.
 DAYLIGHT_FROM_K = 4000
+
+
+NO_SPREAD = estimate_colour_spread([])
 
 
 @dataclass(frozen=True)
@@ -33,7 +44,17 @@ class ColourStock:
     roll_count: int
     shifts: dict[str, Measure]
     differences: dict[str, Measure]
+    verdicts: dict[str, str]
     filters: tuple[FilterFactor, ...]
+
+
+@dataclass(frozen=True)
+class ColourRoll:
+    """A roll on which the target was read, its curve, and what it tells of the patches."""
+
+    read: RollPatches
+    curve: SampledCurve
+    colours: RollColours
 
 
 @dataclass(frozen=True)
@@ -61,6 +82,7 @@ class ColourResponse:
     readable: tuple[FilmStock, ...]
     unread: tuple[FilmStock, ...]
     lights: tuple[LightSeries, ...] = ()
+    spread: ColourSpread = NO_SPREAD
 
     @property
     def series(self) -> str:
@@ -75,40 +97,37 @@ def colour_response(user, *, pair_key: str = "", stock_ids: tuple[int, ...] = ()
     beside = beside_reference(user, pair_key=pair_key, stock_ids=stock_ids, with_curves=False)
     if beside.pair is None:
         return ColourResponse(beside, None, (), (), (), ())
-    rolls = standing_rolls().filter(**beside.pair.ids, patch_frames__isnull=False).distinct()
-    rolls = rolls.select_related("batch__stock", "exposure_revision__standard", "current_analysis")
-    read = patches_of_rolls(list(rolls.order_by("pk")))
-    by_stock: dict[int, list[RollPatches]] = {}
-    for each in read:
-        by_stock.setdefault(each.roll.batch.stock_id, []).append(each)
-    return _response(beside, by_stock, stock_ids)
+    return _response(beside, _colour_rolls(beside.pair.ids), stock_ids)
 
 
 def _response(
-    beside: BesideReference, by_stock: dict[int, list[RollPatches]], stock_ids: tuple[int, ...]
+    beside: BesideReference, by_stock: dict[int, list[ColourRoll]], stock_ids: tuple[int, ...]
 ) -> ColourResponse:
     exposure, lights = _lights(beside)
+    spread = _spread(by_stock)
     reference = beside.reference
     found = [reference, *beside.stocks] if reference else list(beside.stocks)
-    base = _shifts(by_stock.get(reference.stock_id, [])) if reference else {}
+    base = _pooled(by_stock.get(reference.stock_id), spread) if reference else None
     stocks = []
     for result in found:
-        read = by_stock.get(result.stock_id)
-        if not read:
+        rolls = by_stock.get(result.stock_id)
+        if not rolls:
             continue
         is_reference = result is reference
-        shifts = base if is_reference else _shifts(read)
+        own = base if is_reference else _pooled(rolls, spread)
+        against = _against(own, None if is_reference else base, spread)
         stocks.append(
             ColourStock(
                 stock=result.stock,
                 is_reference=is_reference,
-                roll_count=len(read),
-                shifts=shifts,
-                differences=shifts_from_reference(shifts, base) if base and not is_reference else {},
-                filters=tuple(factor for each in read for factor in filter_factors(each, _curve(each))),
+                roll_count=len(rolls),
+                shifts=own.shifts,
+                differences=against.measures,
+                verdicts=against.verdicts,
+                filters=tuple(factor for each in rolls for factor in filter_factors(each.read, each.curve)),
             )
         )
-    patches = next((each.patches for rolls in by_stock.values() for each in rolls if each.patches), ())
+    patches = next((r.read.patches for rolls in by_stock.values() for r in rolls if r.read.patches), ())
     return ColourResponse(
         beside=beside,
         exposure=exposure,
@@ -117,6 +136,7 @@ def _response(
         readable=tuple(stock for stock in beside.choices if stock.pk in by_stock),
         unread=tuple(r.stock for r in beside.stocks if stock_ids and r.stock_id not in by_stock),
         lights=lights,
+        spread=spread,
     )
 
 
@@ -136,36 +156,14 @@ def _lights(beside: BesideReference) -> tuple[ExposureRevision, tuple[LightSerie
 
 
 @dataclass(frozen=True)
-class StockColours:
-    """One stock's shifts by themselves, for its sheet: coloured patches in their order."""
-
-    patches: tuple[str, ...]
-    shifts: dict[str, Measure]
-    roll_count: int
-
-
-def colours_of_stocks(stock_ids: Iterable[int], **pair: int) -> dict[int, StockColours]:
-    """Return stock → its shifts over its standing rolls under one pair, for stocks with patches read."""
-    rolls = standing_rolls().filter(**pair, batch__stock__in=list(stock_ids), patch_frames__isnull=False)
-    rolls = rolls.distinct().select_related("batch", "exposure_revision", "current_analysis")
-    by_stock: dict[int, list[RollPatches]] = {}
-    for each in patches_of_rolls(list(rolls.order_by("pk"))):
-        by_stock.setdefault(each.roll.batch.stock_id, []).append(each)
-    return {
-        stock_id: StockColours(
-            tuple(patch.label for patch in read[0].patches if not patch.is_grey), _shifts(read), len(read)
-        )
-        for stock_id, read in by_stock.items()
-    }
-
-
-@dataclass(frozen=True)
 class ColoursBeside:
     """One stock's shifts, in the order of its patches, and how they differ from the reference's."""
 
     shifts: dict[str, Measure]
-    differences: dict[str, Measure]
+    compared: ColourComparison
     roll_count: int
+    is_one_roll: bool
+    spread: ColourSpread
 
 
 def colours_beside(stock_id: int, reference_id: int | None, pair: dict[str, int]) -> ColoursBeside | None:
@@ -174,14 +172,24 @@ def colours_beside(stock_id: int, reference_id: int | None, pair: dict[str, int]
     Without a reference, and for the reference itself, there are no differences.
     """
     is_alone = reference_id in (None, stock_id)
-    found = colours_of_stocks([stock_id] if is_alone else [stock_id, reference_id], **pair)
-    own, base = found.get(stock_id), None if is_alone else found.get(reference_id)
+    found = _colour_rolls(pair, [stock_id] if is_alone else [stock_id, reference_id])
+    spread = _spread(found)
+    own = _pooled(found.get(stock_id), spread)
     if own is None or not own.shifts:
         return None
-    shifts = {label: own.shifts[label] for label in own.patches if label in own.shifts}
-    against = shifts_from_reference(shifts, base.shifts) if base else {}
-    differences = {label: against[label] for label in shifts if label in against}
-    return ColoursBeside(shifts, differences, own.roll_count)
+    labels = [patch.label for patch in found[stock_id][0].read.patches if patch.label in own.shifts]
+    against = _against(own, None if is_alone else _pooled(found.get(reference_id), spread), spread)
+    ordered = [label for label in labels if label in against.measures]
+    return ColoursBeside(
+        shifts={label: own.shifts[label] for label in labels},
+        compared=ColourComparison(
+            {label: against.measures[label] for label in ordered},
+            {label: against.verdicts[label] for label in ordered},
+        ),
+        roll_count=len(found[stock_id]),
+        is_one_roll=own.is_one_roll,
+        spread=spread,
+    )
 
 
 def light_series(exposure: ExposureRevision) -> str:
@@ -189,24 +197,43 @@ def light_series(exposure: ExposureRevision) -> str:
     return "daylight" if exposure.colour_temperature_k >= DAYLIGHT_FROM_K else "tungsten"
 
 
-def _curve(read: RollPatches) -> SampledCurve:
-    return SampledCurve.of(Analysis.from_dict(read.roll.current_analysis.as_dict()).curve)
+def _colour_rolls(
+    pair: dict[str, int], stock_ids: Iterable[int] | None = None
+) -> dict[int, list[ColourRoll]]:
+    """Stock → its standing rolls with frames of the target under a pair of standards.
+
+    Of chosen stocks, and of all with several such rolls, from which the spread is estimated.
+    """
+    rolls = standing_rolls().filter(**pair, patch_frames__isnull=False)
+    if stock_ids is not None:
+        counted = rolls.order_by().values("batch__stock").annotate(rolls=Count("pk", distinct=True))
+        several = counted.filter(rolls__gt=1).values("batch__stock")
+        rolls = rolls.filter(Q(batch__stock__in=list(stock_ids)) | Q(batch__stock__in=several))
+    rolls = rolls.distinct().select_related("batch__stock", "exposure_revision__standard", "current_analysis")
+    by_stock: dict[int, list[ColourRoll]] = {}
+    for read in patches_of_rolls(list(rolls.order_by("pk"))):
+        analysis = Analysis.from_dict(read.roll.current_analysis.as_dict())
+        if analysis.curve.log_exposure.size > 1:  # a roll without a curve tells nothing of patches
+            curve, stock_id = SampledCurve.of(analysis.curve), read.roll.batch.stock_id
+            found = ColourRoll(read, curve, _colours(read, curve, analysis.tablet_share))
+            by_stock.setdefault(stock_id, []).append(found)
+    return by_stock
 
 
-def _shifts(rolls: list[RollPatches]) -> dict[str, Measure]:
-    """The shifts of a stock's rolls together: the mean of those that can be read, else the first reason."""
-    by_patch: dict[str, list[Measure]] = {}
-    for read in rolls:
-        for label, shift in frame_shifts(read, _curve(read)).items():
-            by_patch.setdefault(label, []).append(shift)
-    return {label: _mean(shifts) for label, shifts in by_patch.items()}
+def _colours(read: RollPatches, curve: SampledCurve, tablet_share: float) -> RollColours:
+    """A roll's shifts, and their errors without the tablet's, which all rolls have alike."""
+    alone = replace(curve, modes=curve.modes * math.sqrt(1.0 - tablet_share))
+    errors = {label: shift.standard_error for label, shift in frame_shifts(read, alone).items()}
+    return RollColours(str(read.roll.batch.stock_id), frame_shifts(read, curve), errors)
 
 
-def _mean(shifts: list[Measure]) -> Measure:
-    known = [shift for shift in shifts if shift.value is not None]
-    if len(known) < 2:
-        return known[0] if known else shifts[0]
-    errors = [shift.standard_error for shift in known]
-    value = sum(shift.value for shift in known) / len(known)
-    sd = None if None in errors else math.sqrt(sum(error**2 for error in errors)) / len(known)
-    return measure_with_error("colour_shift", value, sd, "stop", f"mean of {len(known)} rolls")
+def _spread(by_stock: dict[int, list[ColourRoll]]) -> ColourSpread:
+    return estimate_colour_spread([roll.colours for rolls in by_stock.values() for roll in rolls])
+
+
+def _pooled(rolls: list[ColourRoll] | None, spread: ColourSpread) -> PooledColours | None:
+    return pool_colours([roll.colours for roll in rolls], spread) if rolls else None
+
+
+def _against(own: PooledColours, base: PooledColours | None, spread: ColourSpread) -> ColourComparison:
+    return compare_colours(own, base, spread) if base else ColourComparison({}, {})

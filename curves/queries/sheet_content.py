@@ -221,22 +221,28 @@ def _words(
         pictures=pictures,
         colours=colours.shifts if colours else {},
         light=light,
+        is_one_roll=colours is not None and colours.is_one_roll,
         is_beside_table=True,
     )
-    differences = colours.differences if colours else {}
-    return (*own, *describe_colour_differences(differences, light, is_beside_table=True))
+    return (
+        *own,
+        *(describe_colour_differences(colours.compared, light, is_beside_table=True) if colours else ()),
+    )
 
 
 def _colour(colours: ColoursBeside, light: str) -> dict:
-    differences = colours.differences
+    differences, verdicts = colours.compared.measures, colours.compared.verdicts
     return {
         "series": light,
         "roll_count": colours.roll_count,
+        "spread": colours.spread.to_dict(),
         "patches": [
             {
                 "patch": label,
                 "shift": shift.to_dict(),
-                "difference": differences[label].to_dict() if label in differences else None,
+                "difference": differences[label].to_dict() | {"verdict": verdicts[label]}
+                if label in differences
+                else None,
             }
             for label, shift in colours.shifts.items()
         ],

@@ -149,6 +149,8 @@ def _colour(colour: dict | None):
         yield _measure(f"{each['patch']}, shift from grey by {colour['series']}", each["shift"])
         if each["difference"]:
             yield _measure(f"{each['patch']}, difference from the reference", each["difference"])
+    if colour and "spread" in colour:  # older versions do not know it
+        yield _measure("spread from roll to roll of one stock", colour["spread"]["sd"])
 
 
 def _development(rows: list):

@@ -18,21 +18,10 @@ from curves.queries.sheet_content import sheet_content
 from curves.services.patch_readings import record_patch_frame
 from curves.services.patch_sets import PatchValue, enter_patch_set
 from labsite.common.errors import InvalidInput, NotAllowed, NotFound, WrongState
-from tests.factories.results import appoint, fitted, standing_result
-from tests.factories.rolls import make_batch, make_roll, make_standards, soft_toe_densities
+from tests.factories.patches import PATCHES, STOP, TRUTH, analyse, bracket, expose
+from tests.factories.results import appoint, standing_result
+from tests.factories.rolls import make_batch, make_roll, make_standards
 from tests.factories.standards import make_exposure
-
-STOP = math.log10(2)
-PATCHES = [
-    PatchValue("Light grey", 0.36, True),
-    PatchValue("Middle grey", 0.18, True),
-    PatchValue("Dark grey", 0.05, True),
-    PatchValue("Blue", 0.10),
-    PatchValue("Red", 0.12),
-]
-#: Shift of each coloured patch from grey that the invented films are given, stops.
-TRUTH = {"Blue": 0.4, "Red": -0.3}
-METER = -0.35  # log₁₀ lux·s of a perfect white at the metered exposure
 
 
 @pytest.fixture
@@ -51,38 +40,6 @@ def roll(owner, admin, standards):
         patches=PATCHES,
     )
     return make_roll(owner, make_batch(owner), standards)
-
-
-def _expose(roll, offset=0.0, *, shifts=TRUTH, held_back=0.0, **shape) -> dict[int, float]:
-    densities = {}
-    for number, patch in enumerate(PATCHES, start=1):
-        stops = math.log2(patch.luminance_factor) + shifts.get(patch.label, 0.0) + offset - held_back
-        densities[number] = round(float(soft_toe_densities(METER + stops * STOP, **shape)), 3)
-    return densities
-
-
-def _bracket(owner, roll, offsets=(-2, -1, 0, 1, 2), **how):
-    for label, offset in enumerate(offsets, start=2):
-        record_patch_frame(
-            actor=owner,
-            roll_id=roll.pk,
-            label=str(label),
-            offset_stops=float(offset),
-            densities=_expose(roll, offset, **how),
-        )
-
-
-def _analyse(roll, *, state="accepted", **how):
-    """Give the roll the analysis of its known curve, and let it count."""
-    found = dict(fitted(**how))
-    analysis = Analysis.objects.create(
-        roll=roll,
-        engine_version=found["engine_version"],
-        input_digest="0" * 64,
-        measures=found.pop("measures"),
-        detail=found,
-    )
-    Roll.objects.filter(pk=roll.pk).update(current_analysis=analysis, state=state)
 
 
 # --- What may be said
@@ -182,16 +139,16 @@ def lab(owner, admin, standards, roll):
     ):
         batch = result.stock.batches.create(emulsion_number="1", created_by=owner)
         planned = make_roll(owner, batch, standards)
-        _bracket(owner, planned, shifts=shifts, **shape)
+        bracket(owner, planned, shifts=shifts, **shape)
         record_patch_frame(
             actor=owner,
             roll_id=planned.pk,
             label="7",
             offset_stops=1.0,
             filter_name="yellow",
-            densities=_expose(planned, 1.0, held_back=1.0, **shape),
+            densities=expose(planned, 1.0, held_back=1.0, **shape),
         )
-        _analyse(planned, **shape)
+        analyse(planned, **shape)
         rolls[result.stock.name] = planned
     return rolls
 
@@ -220,8 +177,8 @@ def test_a_filter_that_holds_back_a_stop_has_a_factor_of_two(lab, owner):
 
 
 def test_patches_in_the_toe_are_withheld(owner, standards, roll):
-    record_patch_frame(actor=owner, roll_id=roll.pk, label="2", densities=_expose(roll, -4.0))
-    _analyse(roll, state="draft")
+    record_patch_frame(actor=owner, roll_id=roll.pk, label="2", densities=expose(roll, -4.0))
+    analyse(roll, state="draft")
     from curves.queries.patches import frame_shifts
     from curves.sensitometry.sampled_curve import SampledCurve
 
@@ -247,10 +204,10 @@ def test_the_matched_index_of_a_film_a_stop_faster_is_twice_the_references(lab, 
 
 def test_what_lacks_for_a_match_is_said(owner, admin, roll, standards):
     assert "no base plus fog" in bracket_match(roll_patches(owner, roll.pk)).missing
-    _analyse(roll, state="draft")
+    analyse(roll, state="draft")
     roll.refresh_from_db()
     assert "fewer than two frames" in bracket_match(roll_patches(owner, roll.pk)).missing
-    _bracket(owner, roll)
+    bracket(owner, roll)
     assert "no house reference" in bracket_match(roll_patches(owner, roll.pk)).missing
     appoint(admin, standing_result(owner, *standards, name="Reference 100"))
     assert "no accepted roll of the reference" in bracket_match(roll_patches(owner, roll.pk)).missing
@@ -362,15 +319,15 @@ def test_series_under_two_lights_stand_apart_each_with_its_filter_factors(
     result = standing_result(owner, standards[0], lamp, name="Lamp 100")
     batch = result.stock.batches.create(emulsion_number="1", created_by=owner)
     roll = make_roll(owner, batch, (standards[0], lamp))
-    _bracket(owner, roll, offsets=(0,))
+    bracket(owner, roll, offsets=(0,))
     record_patch_frame(
         actor=owner,
         roll_id=roll.pk,
         label="7",
         filter_name="yellow",
-        densities=_expose(roll, held_back=0.5),
+        densities=expose(roll, held_back=0.5),
     )
-    _analyse(roll)
+    analyse(roll)
     key = f"{standards[0].pk}-{lamp.pk}"
     view = colour_response(owner, pair_key=key)
     assert (view.series, [each.stock.name for each in view.stocks]) == ("tungsten", ["Lamp 100"])

@@ -9,7 +9,9 @@ import numpy as np
 
 from curves.models import PooledAnalysis, PriceEntry, SheetPicture, SheetVersion
 from curves.queries.sheet_content import content_digest
+from curves.sensitometry.comparing.colour_spread import ColourComparison
 from curves.sensitometry.comparing.colour_wording import describe_colour_differences, describe_colours
+from curves.sensitometry.comparing.comparison import UNKNOWN
 from curves.sensitometry.measures import Measure, withheld
 
 PATCHES = ("red", "yellow", "green", "cyan", "blue", "magenta", "flesh light", "flesh medium", "flesh dark")
@@ -89,7 +91,9 @@ def full_sheet(of: SheetVersion) -> SheetVersion:
     shifts |= {f"{patch} dark": withheld("colour_shift", "IN_TOE", "stop") for patch in PATCHES[:3]}
     said = [
         *describe_colours(shifts, "daylight", is_beside_table=True),
-        *describe_colour_differences(shifts, "daylight", is_beside_table=True),
+        *describe_colour_differences(
+            ColourComparison(shifts, dict.fromkeys(shifts, UNKNOWN)), "daylight", is_beside_table=True
+        ),
     ]
     content["words"] = [*content["words"][:-1], *(sentence.text for sentence in said)]
     content["flags"] = ["Three rolls were exposed with one tablet, whose error they share."] * 4

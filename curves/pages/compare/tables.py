@@ -94,13 +94,14 @@ class Row:
             pictures=self.stock.pictures,
             colours=colours.shifts if colours else {},
             light=light_series(self.stock.result.exposure_revision),
+            is_one_roll=colours is not None and colours.is_one_roll,
         )
         return _linked(sentences, self.stock, self.selection)
 
     def colour_words(self, colours: ColoursBeside | None) -> tuple[Said, ...]:
         """What is said of the stock's colours next to the reference's."""
         light = light_series(self.stock.result.exposure_revision)
-        sentences = describe_colour_differences(colours.differences if colours else {}, light)
+        sentences = describe_colour_differences(colours.compared, light) if colours else ()
         return _linked(sentences, self.stock, self.selection)
 
 

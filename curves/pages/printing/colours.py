@@ -35,9 +35,7 @@ def colour_page(request):
         "against_figure": _against(labels, differences, reference),
         "curves": [_listed(view, each) for each in view.stocks],
         "rows": [(each, [each.shifts.get(label) for label in labels]) for each in view.stocks],
-        "difference_rows": [(each, [each.differences.get(label) for label in labels]) for each in others]
-        if reference
-        else [],
+        "difference_rows": [(each, _cells(each, labels)) for each in others] if reference else [],
         "reference": reference,
         "has_filters": any(each.filters for each in view.stocks),
         "data_url": f"{reverse('colour_response_data')}?{query}",
@@ -57,6 +55,7 @@ def colour_data(request):
         *_COLUMNS,
         *_measure_columns("shifts", "shift from grey"),
         *_measure_columns("differences", "shift against the reference"),
+        ("verdict", lambda line: line[1].verdicts.get(line[2].label)),
     ]
     return csv_file("colour-response.csv", lines, columns)
 
@@ -65,6 +64,12 @@ def _against(labels: list[str], differences: list, reference: ColourStock | None
     if reference is None or not differences:
         return None
     return colour_figure(labels, differences, against=reference.stock.name)
+
+
+def _cells(shown: ColourStock, labels: list[str]) -> list[tuple]:
+    """Each patch's difference from the reference with the verdict on it; None where it is withheld."""
+    found = [(shown.differences.get(label), shown.verdicts.get(label)) for label in labels]
+    return [(cell, verdict if cell and cell.value is not None else None) for cell, verdict in found]
 
 
 def _style(view: ColourResponse, shown: ColourStock):

@@ -40,6 +40,7 @@ def describe_stock(
     pictures: Mapping[str, Measure] = MappingProxyType({}),
     colours: Mapping[str, Measure] = MappingProxyType({}),
     light: str = "",
+    is_one_roll: bool = False,
     is_beside_table: bool = False,
 ) -> tuple[Sentence, ...]:
     """Say what a stock is like by itself, and what is not known.
@@ -54,6 +55,8 @@ def describe_stock(
         Shift from grey of each patch that was read [stop].
     light : str
         The light in which patches were read, in a word.
+    is_one_roll : bool
+        Whether shifts are of one roll, and how far others of the stock differ from it is not known.
     is_beside_table : bool
         Whether the numbers of the patches stand beside the words.
 
@@ -71,7 +74,7 @@ def describe_stock(
         _toe(measures),
         _highlights(measures),
         _shoulder(analysis),
-        *describe_colours(colours, light, is_beside_table=is_beside_table),
+        *describe_colours(colours, light, is_one_roll=is_one_roll, is_beside_table=is_beside_table),
         *describe_pictures(pictures),
     ]
     found = [sentence for sentence in sentences if sentence is not None]
