@@ -68,3 +68,16 @@ def day_field(label: str, **more) -> forms.DateField:
 def text_area(label: str, *, rows: int = 3, **more) -> forms.CharField:
     """Return a field for a few lines of text."""
     return forms.CharField(label=label, widget=forms.Textarea(attrs={"rows": rows}), **more)
+
+
+def said_filters(fields) -> str:
+    """Return in one line what is set of a filter bar's bound fields, for where they are folded away."""
+    said = []
+    for field in fields:
+        value = field.value()
+        choices = [(str(key), label) for key, label in getattr(field.field, "choices", ())]
+        # The first choice is what holds where nothing was chosen.
+        if value in (None, "", False) or (choices and str(value) == choices[0][0]):
+            continue
+        said.append(field.label if value is True else f"{field.label}: {dict(choices).get(value, value)}")
+    return " · ".join(said)

@@ -135,6 +135,36 @@ def test_a_phone_shows_curves_first_and_compares_what_is_ticked_far_down(demo_la
     assert is_as_wide_as_its_window(page)
 
 
+def test_a_phone_says_which_filters_are_set_and_shows_curves_before_them(demo_lab, visitor, page_for):
+    page = page_for(visitor, width=390)
+    page.goto("/compare/?q=wren&speed_from=50")
+    wait_until_drawn(page)
+    assert page.locator("figure.plot").bounding_box()["y"] < 750
+    words = page.get_by_label("Name or maker")
+    assert not words.is_visible()
+    page.get_by_text("Which stocks: Name or maker: wren · Exposure index from: 50").press("Enter")
+    assert words.input_value() == "wren"
+    assert is_as_wide_as_its_window(page)
+    wide = page_for(visitor)
+    wide.goto("/compare/?q=wren")
+    assert wide.get_by_label("Name or maker").is_visible(), "what is set is in sight where there is room"
+
+
+def test_a_phone_shows_the_list_of_stocks_before_its_filters(demo_lab, visitor, page_for):
+    page = page_for(visitor, width=390)
+    page.goto("/stocks/")
+    page.locator("html[data-ready]").wait_for(state="attached")
+    assert page.locator(".stock-table").bounding_box()["y"] < 550
+    page.get_by_text("Filters", exact=True).press("Enter")
+    page.get_by_label("Format").select_option("sheet")
+    page.get_by_text("Filtered. Format: sheet.").wait_for()
+    assert is_as_wide_as_its_window(page)
+    assert_accessible(page)
+    wide = page_for(visitor)
+    wide.goto("/stocks/?format=sheet")
+    assert wide.get_by_label("Format").is_visible() and not wide.get_by_text("Filtered.").is_visible()
+
+
 def test_where_there_is_room_nothing_of_the_drawing_is_folded(demo_lab, visitor, page_for):
     page = page_for(visitor)
     page.goto("/compare/")

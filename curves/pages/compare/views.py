@@ -12,6 +12,7 @@ from curves.pages.compare.panels import panel_sheet
 from curves.pages.compare.selection import RANGES, Selection
 from curves.pages.compare.tables import columns, ordered_stocks, table_rows
 from curves.pages.compare_tabs import compare_tabs
+from curves.pages.fields import said_filters
 from curves.queries.colour_response import colours_beside
 from curves.queries.comparison import ComparisonView, comparison_view
 from curves.queries.comparison_document import comparison_document
@@ -41,13 +42,15 @@ def compare(request):
     selection = selection.changed(limits=selection.limits.over(figure))
     rows = table_rows(view, selection)
     query = selection.query()
+    form = CompareForm(view, selection)
     return render(
         request,
         "curves/compare/compare.html",
         {
             "view": view,
             "selection": selection,
-            "form": CompareForm(view, selection),
+            "form": form,
+            "said_filters": said_filters(form.filters),
             "figure": figure,
             "figure_title": figure_title(view, selection),
             "left_out": [_left_out(left) for left in figure["meta"]["left_out"]] if figure else [],

@@ -4,6 +4,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from curves.pages.access import readers_only
+from curves.pages.fields import said_filters
 from curves.pages.listing import (
     Columns,
     csv_file,
@@ -61,6 +62,7 @@ def stock_list(request):
         "costs": costs,
         "pair": pair,
         "is_filtered": any(value for name, value in request.GET.items() if name in form.fields),
+        "said_filters": said_filters(form),
         "export_url": export_url(request),
         "keep": kept_parameters(request, "sort"),
     }
