@@ -1,7 +1,7 @@
 """Colour response: worked example and filter factors, derived from the characteristic curve's definition.
 
-The spread from roll to roll: ISO 5725-2, sulphur in coal, laboratories in the place of stocks. Package beside:
-statsmodels' analysis of variance.
+The spread from roll to roll: ISO 5725-2, sulphur in coal, with laboratories in the place of stocks; package
+beside: statsmodels' analysis of variance.
 """
 
 import math
