@@ -1,6 +1,7 @@
 """The evening of repeats: three stocks tested again by every member, to tell the lab's spread apart.
 
-It has dice of its own, and runs differ here as runs do: what was invented before stays as it was.
+Two of them have the target on every roll, so that the spread in colour is told, too. It has dice of its own,
+and runs differ here as runs do: what was invented before stays as it was.
 """
 
 from dataclasses import replace
@@ -12,11 +13,13 @@ from curves.models import Batch, Roll
 from curves.services.reviews import accept_roll
 from curves.services.rolls import submit_roll
 from labsite.demo import rolls as making
+from labsite.demo.patches import read_patches
 from labsite.demo.rolls import Bench
 from labsite.demo.scenario import STOCKS
 from labsite.jobs.runner import run_waiting_jobs
 
 REPEATED = ("Wrensfell 100", "Wrensfell 400", "Tindrel 100")
+WITH_PATCHES = ("Wrensfell 100", "Wrensfell 400")
 #: What a run does to all of its rolls alike: log₁₀ of speed, and ratio of contrast.
 RUN_SPEED_SD, RUN_CONTRAST_SD = 0.02, 0.012
 
@@ -40,6 +43,17 @@ def repeat_tests(
             roll = making.plan(bench=own, member=member, batch=batches[stock.name], exposed_on=day)
             making.process(member=member, roll=roll, run=run)
             making.read(bench=own, member=member, roll=roll, emulsion=stock.emulsion)
+            if stock.name in WITH_PATCHES:
+                read_patches(
+                    member=member,
+                    roll=roll,
+                    emulsion=stock.emulsion,
+                    sensitisation=stock.sensitisation,
+                    instrument_id=bench.conditions.instrument.pk,
+                    rng=np.random.default_rng(seed + roll.pk),
+                    speed_shift=own.speed_shift,
+                    contrast=own.contrast,
+                )
             tested.append(roll)
     run_waiting_jobs()
     for roll in tested:

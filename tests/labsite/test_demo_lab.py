@@ -9,7 +9,15 @@ from curves.queries.comparison import comparison_view
 from labsite.accounts.models import User
 from labsite.accounts.queries import current_lab
 from labsite.demo.management.commands.demo import DemoFolder
-from labsite.demo.patches import FILMS, LIGHTS, PATCHES, YELLOW_FILTER, luminance_factor
+from labsite.demo.patches import (
+    CAST_SD,
+    FILMS,
+    GREYS,
+    LIGHTS,
+    PATCHES,
+    YELLOW_FILTER,
+    luminance_factor,
+)
 from labsite.demo.people import demo_accounts
 from labsite.demo.scenario import REFERENCE, STOCKS
 from labsite.demo.standards import LOG_EXPOSURE_CLEAR
@@ -108,6 +116,35 @@ def test_series_by_daylight_and_by_lamplight_stand_apart_and_hold_the_truth(demo
         assert len(errors) > 15
         assert np.mean(np.abs(errors) < 1.0) > 0.85
         assert np.max(np.abs(errors)) < 2.0
+
+
+def test_the_demo_knows_its_spread_in_colour_by_daylight_and_says_by_tungsten_that_it_does_not(demo_lab):
+    """Rolls differ by the cast of their light; differences that are called real are true ones."""
+    member = User.objects.get(username="bram")
+    lights = {each.name: each.key for each in colour_response(member).lights}
+    view = colour_response(member, pair_key=lights["daylight"])
+    truths = {each.stock.name: _true_shifts(each.stock.sensitisation) for each in view.stocks}
+    red, violet = (_true_shifts("panchromatic", cast) for cast in (CAST_SD, -CAST_SD))
+    cast = np.sqrt(np.mean([((red[label] - violet[label]) / 2) ** 2 for label in red]))
+    assert view.spread.sd.low <= cast <= view.spread.sd.high
+    assert view.spread.degrees_of_freedom >= 10
+    real = [
+        (each.differences[label].value, truths[each.stock.name][label] - truths[REFERENCE][label])
+        for each in view.stocks
+        for label, verdict in each.verdicts.items()
+        if verdict == "real"
+    ]
+    assert len(real) > 5 and all(read * truth > 0 for read, truth in real)
+    assert colour_response(member, pair_key=lights["tungsten"]).spread.sd.reason == "TOO_FEW_GROUPS"
+
+
+def _true_shifts(sensitisation: str, cast: float = 0.0) -> dict[str, float]:
+    film = np.array(FILMS[sensitisation]) * 2 ** (cast * np.linspace(-1.0, 1.0, 5))
+    return {
+        label: np.log2(np.dot(spectrum, film) / np.sum(film) / luminance_factor(label))
+        for label, spectrum in PATCHES.items()
+        if label not in GREYS
+    }
 
 
 def test_only_a_folder_that_a_demo_began_is_cleared(tmp_path):
