@@ -295,6 +295,23 @@ def test_the_table_is_sorted_filtered_hidden_and_its_columns_chosen_by_the_addre
     assert [column.name for column in two] == ["gamma", "toe_difference"]
 
 
+def test_an_order_that_no_heading_shows_is_said_beside_the_table(lab, owner, client_for):
+    client = client_for(owner)
+    answer = client.get("/compare/?sort=-gamma&columns=iso_speed.d_max")
+    said = " ".join(answer.text[answer.text.index("data-unseen-order") :].split())
+    assert "<strong>Gamma</strong>, downwards, which is not a column now." in said
+    assert 'aria-sort="' not in answer.text
+    order = answer.context["unseen_order"]
+    assert order["name_query"] == "columns=iso_speed.d_max"
+    shown = client.get(f"/compare/?{order['show_query']}")
+    assert [column.name for column in shown.context["columns"]] == ["iso_speed", "gamma", "d_max"]
+    assert 'aria-sort="descending"' in shown.text and "data-unseen-order" not in shown.text
+    by_maker = client.get("/compare/?sort=maker")
+    assert "<strong>Maker</strong>, upwards" in by_maker.text and "Show that column" not in by_maker.text
+    for order in ("name", "-box", "frame_cost", "iso_speed"):
+        assert "data-unseen-order" not in client.get(f"/compare/?sort={order}").text, order
+
+
 TABS = ["Curves and measures", "Print tones", "Print plan", "Colour response", "Side by side"]
 
 

@@ -159,6 +159,10 @@ class Selection:
         """Return the selection in another order: upwards first, then downwards; from the first sheet."""
         return replace(self, sort=f"-{name}" if self.sort == name else name, sheet=1)
 
+    def with_column(self, name: str) -> "Selection":
+        """Return the selection with one more column, in its place among the others."""
+        return replace(self, columns=tuple(each for each in COLUMNS if each in (*self.columns, name)))
+
     def unfiltered(self) -> "Selection":
         """Return the selection without its filters, drawn and tabled as it is."""
         free = Selection()

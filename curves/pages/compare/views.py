@@ -18,7 +18,7 @@ from curves.queries.comparison import ComparisonView, comparison_view
 from curves.queries.comparison_document import comparison_document
 from curves.queries.comparison_rows import ANY, COST, DIFFERENCE_ORDERS
 from curves.queries.stocks import visible_stocks
-from curves.sensitometry import REASONS
+from curves.sensitometry import MEASURES, REASONS
 from labsite.common.errors import NotFound
 
 PLAIN_HEADINGS = (
@@ -59,6 +59,7 @@ def compare(request):
             "chosen": [row for row in rows if row.is_chosen],
             "columns": columns(selection),
             "plain_headings": _plain_headings(selection),
+            "unseen_order": _unseen_order(selection),
             "measures_url": "/measures/",
             "engine_versions": sorted({stock.result.pooled.engine_version for stock in view.stocks}),
             "order": ".".join(str(pk) for pk in selection.stocks),
@@ -145,6 +146,20 @@ def _plain_headings(selection: Selection) -> list[dict]:
         }
         for name, title, is_number in PLAIN_HEADINGS
     ]
+
+
+def _unseen_order(selection: Selection) -> dict | None:
+    """By what the table is in order, where none of its headings can say so."""
+    name = selection.sort.lstrip("-")
+    if name in (*selection.columns, *(plain for plain, *_ in PLAIN_HEADINGS)):
+        return None
+    is_measure = name in MEASURES
+    return {
+        "title": MEASURES[name].title if is_measure else name.capitalize(),
+        "is_down": selection.sort.startswith("-"),
+        "show_query": selection.with_column(name).query() if is_measure else "",
+        "name_query": selection.changed(sort="name", sheet=1).query(),
+    }
 
 
 def _sheet_context(view: ComparisonView, selection: Selection) -> dict:
