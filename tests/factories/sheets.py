@@ -11,7 +11,7 @@ from curves.models import PooledAnalysis, PriceEntry, SheetPicture, SheetVersion
 from curves.queries.sheet_content import content_digest
 from curves.sensitometry.comparing.colour_spread import ColourComparison
 from curves.sensitometry.comparing.colour_wording import describe_colour_differences, describe_colours
-from curves.sensitometry.comparing.comparison import UNKNOWN
+from curves.sensitometry.comparing.comparison import VERDICTS
 from curves.sensitometry.measures import Measure, withheld
 
 PATCHES = ("red", "yellow", "green", "cyan", "blue", "magenta", "flesh light", "flesh medium", "flesh dark")
@@ -89,11 +89,11 @@ def full_sheet(of: SheetVersion) -> SheetVersion:
     ]
     shifts = {patch: colour_shift(0.31 if place % 2 else -0.31) for place, patch in enumerate(PATCHES)}
     shifts |= {f"{patch} dark": withheld("colour_shift", "IN_TOE", "stop") for patch in PATCHES[:3]}
+    # Of each verdict some patches, which makes the longest words.
+    verdicts = {patch: VERDICTS[place % 3] for place, patch in enumerate(shifts)}
     said = [
         *describe_colours(shifts, "daylight", is_beside_table=True),
-        *describe_colour_differences(
-            ColourComparison(shifts, dict.fromkeys(shifts, UNKNOWN)), "daylight", is_beside_table=True
-        ),
+        *describe_colour_differences(ColourComparison(shifts, verdicts), "daylight", is_beside_table=True),
     ]
     content["words"] = [*content["words"][:-1], *(sentence.text for sentence in said)]
     content["flags"] = ["Three rolls were exposed with one tablet, whose error they share."] * 4
