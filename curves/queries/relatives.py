@@ -240,18 +240,19 @@ def _light_results(user, pair: StandardPair, stock_ids: Iterable[int]) -> list[S
 
 
 def _rolls_by_stock(results: Iterable[StockResult], anchor: Analysis) -> dict[int, list[dict]]:
-    """Stock → what each of its rolls differs by from the anchor; single rolls are not worth loading."""
+    """Stock → what each of its rolls differs by from the anchor; a single roll is what was pooled."""
     results = list(results)
-    stock_of = {each.pooled_id: each.stock_id for each in results if each.pooled.roll_count >= LEAST_FILMS}
-    through = PooledAnalysis.analyses.through.objects.filter(pooledanalysis_id__in=stock_of)
+    several = {each.pooled_id: each.stock_id for each in results if each.pooled.roll_count >= LEAST_FILMS}
+    single = {each.pooled_id: each.stock_id for each in results if each.pooled_id not in several}
+    through = PooledAnalysis.analyses.through.objects.filter(pooledanalysis_id__in=several)
     links = list(through.values_list("pooledanalysis_id", "analysis_id"))
     analyses = RollAnalysis.objects.in_bulk([analysis_id for _, analysis_id in links])
-    # A stock with a single roll has one film, whatever that film says.
-    rolls: dict[int, list[dict]] = {each.stock_id: [{}] for each in results}
-    rolls |= {stock_id: [] for stock_id in stock_of.values()}
-    for pooled_id, analysis_id in links:
-        roll = Analysis.from_dict(analyses[analysis_id].as_dict())
-        rolls[stock_of[pooled_id]].append(roll_differences(roll, anchor))
+    alone = PooledAnalysis.objects.in_bulk(single)
+    told = [(several[pooled_id], analyses[analysis_id]) for pooled_id, analysis_id in links]
+    told += [(single[pooled_id], pooled) for pooled_id, pooled in alone.items()]
+    rolls: dict[int, list[dict]] = {each.stock_id: [] for each in results}
+    for stock_id, analysis in told:
+        rolls[stock_id].append(roll_differences(Analysis.from_dict(analysis.as_dict()), anchor))
     return rolls
 
 

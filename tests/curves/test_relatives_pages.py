@@ -50,18 +50,22 @@ def test_measures_that_differ_are_listed_as_one_says_it():
     assert relatives_table.kin_sentence(kinship) == "Different in speed, contrast and shadows."
 
 
+def judged(difference):
+    return SimpleNamespace(difference=difference, verdict="", is_without_verdict=False)
+
+
 def test_no_zero_of_the_tables_has_a_sign():
     tiny = {name: 0.0004 if name.endswith("difference") else 0.004 for name in SUBJECTS}
     tiny["contrast_ratio"] = 0.0004  # a logarithm; shown in per cent, to 0.1
     for name, value in tiny.items():
         for sign in (1, -1):
             difference = Measure(name, sign * value, -2 * value, 2 * value)
-            shown = relatives_table._cell(name, SimpleNamespace(difference=difference, verdict=""))
+            shown = relatives_table._cell(name, judged(difference))
             assert not {"+", "−", "-"} & set(shown.text), (name, shown.text)
-    assert relatives_table._cell(
-        "speed_shift_stops",
-        SimpleNamespace(difference=Measure("speed_shift_stops", -0.1, -0.2, 0.004), verdict=""),
-    ).interval == "(−0.20 to 0.00)"  # fmt: skip
+    shown = relatives_table._cell(
+        "speed_shift_stops", judged(Measure("speed_shift_stops", -0.1, -0.2, 0.004))
+    )
+    assert shown.interval == "(−0.20 to 0.00)"
 
 
 def test_a_stock_of_one_roll_is_told_apart_from_one_that_was_tested_enough(stocks, owner, client_for):
@@ -71,7 +75,12 @@ def test_a_stock_of_one_roll_is_told_apart_from_one_that_was_tested_enough(stock
     page = client_for(owner).get(f"/stocks/{stocks[2].pk}/relatives/")
     assert "One roll only" in page.text
     assert {row["kind"] for row in page.context["rows"]} == {"not shown"}
-    assert "two rolls of each stock are needed" in page.text
+    assert {row["kind_words"] for row in page.context["rows"]} == {"no verdict"}
+    assert "No verdict from a single roll: two rolls of each stock are needed." in page.text
+    assert "only a second roll tells: so no verdict can be given" in page.text
+    cells = [cell for row in page.context["rows"] for cell in row["cells"]]
+    assert all(cell.text and " to " in cell.interval for cell in cells), "numbers with their intervals"
+    assert not any(cell.verdict for cell in cells) and "equivalent</span>" not in page.text
     assert "1 and 2 rolls; two of each are needed" in page.text
     assert "0 and" not in page.text, "a single roll is a roll"
     named = [row["result"].stock.name for row in page.context["rows"]]
@@ -79,6 +88,11 @@ def test_a_stock_of_one_roll_is_told_apart_from_one_that_was_tested_enough(stock
     nearest = [row["result"].stock_id for row in page.context["rows"]][:5]
     asked = ".".join(map(str, [stocks[2].pk, *nearest]))
     assert f"/compare/?standards={page.context['view'].pair.key}&amp;stocks={asked}" in page.text
+    # Seen from a stock of two rolls, that one has numbers without a verdict, and the others their verdicts.
+    beside = client_for(owner).get(f"/stocks/{stocks[1].pk}/relatives/").context["rows"]
+    (row,) = (row for row in beside if row["result"].pk == result.pk)
+    assert row["kind_words"] == "no verdict" and all(cell.text and not cell.verdict for cell in row["cells"])
+    assert any(cell.verdict for other in beside if other is not row for cell in other["cells"])
     view = map_of_stocks(owner)
     assert not any(result.pk in (pair.first.pk, pair.second.pk) for pair in view.kin)
 

@@ -1,5 +1,6 @@
 """Near relatives: a rebadged film is found, and films of different truth are not called the same."""
 
+import math
 from collections import Counter
 from itertools import combinations
 
@@ -177,12 +178,43 @@ def test_a_difference_that_is_shown_within_the_margin_is_told():
     assert judge_kinship("b", rolls_with(contrast_ratio=0.003), rolls_with(), SPREAD).slightly_differing == ()
 
 
-def test_one_roll_is_not_claimed_and_says_so():
-    kinship = judge_kinship("b", rolls_with()[:1], rolls_with(), SPREAD)
-    assert kinship.kind == OPEN and set(kinship.untested) == set(RELATIVE_MARGINS)
-    (note,) = {result.difference.note for result in kinship.relation.results.values()}
-    assert note == "1 and 2 rolls; two of each are needed"
+def test_one_roll_has_a_difference_with_its_interval_but_no_verdict():
+    """Whatever the one roll reads, even exactly the same or far away."""
+    for apart in (0.0, 5.0):
+        single = [{name: value + apart for name, value in rolls_with()[0].items()}]
+        for ours, theirs, counts in ((single, rolls_with(), "1 and 2"), (rolls_with(), single, "2 and 1")):
+            kinship = judge_kinship("b", ours, theirs, SPREAD)
+            assert kinship.kind == OPEN and set(kinship.untested) == set(RELATIVE_MARGINS)
+            assert kinship.is_of_too_few and kinship.relation.closeness is None
+            for result in kinship.relation.results.values():
+                assert result.is_without_verdict and result.verdict == "unknown"
+                assert result.is_equivalent is None and result.p_value is None
+                found = result.difference
+                assert found.note == f"{counts} rolls; two of each are needed"
+                # Student's t of 10 degrees of freedom: 1.8125 at 95 % (tables); a mean of two, and one roll.
+                reach = 1.8125 * 0.002 * math.sqrt(1 / 1 + 1 / 2)
+                assert found.high - found.value == pytest.approx(reach, rel=1e-4)
+                assert found.value - found.low == pytest.approx(reach, rel=1e-4)
+    assert not judge_kinship("b", rolls_with(), rolls_with(), SPREAD).is_of_too_few
+
+
+def test_one_roll_without_the_spread_of_others_has_no_number():
+    kinship = judge_kinship("b", rolls_with()[:1], rolls_with(), {})
+    assert kinship.kind == OPEN and kinship.is_of_too_few
     assert {result.difference.reason for result in kinship.relation.results.values()} == {"TOO_FEW_FILMS"}
+
+
+def test_the_interval_of_a_single_roll_holds_the_truth_as_often_as_it_says():
+    """Ten stocks of two rolls and one of a single roll, all of one truth: 90 % of the intervals."""
+    rng, held = np.random.default_rng(8), 0
+    for _ in range(400):
+        stocks = [[{"speed_shift_stops": value} for value in rng.normal(0, 0.2, 2)] for _ in range(10)]
+        single = [{"speed_shift_stops": rng.normal(0, 0.2)}]
+        found = judge_kinship("b", single, stocks[0], spread_within([*stocks, single]))
+        difference = found.relation.results["speed_shift_stops"].difference
+        held += difference.low <= 0 <= difference.high
+    # 400 draws: a standard error of 1.5 %; three of them.
+    assert held / 400 == pytest.approx(0.90, abs=0.045)
 
 
 def test_rolls_that_do_not_tell_a_measure_are_rolls_all_the_same():

@@ -21,7 +21,7 @@ SUBJECTS = {
 
 @dataclass(frozen=True)
 class KinCell:
-    """One measure of a kinship; ``reason`` says why it could not be tested."""
+    """One measure of a kinship; ``reason`` says why it has no number, or a number without a verdict."""
 
     name: str
     text: str
@@ -57,7 +57,10 @@ def _cell(name: str, result: EquivalenceResult) -> KinCell:
         why = REASONS.get(measure.reason, "It could not be tested.")
         return KinCell(name, "", "", "not tested", f"{why} {measure.note}".strip())
     value, low, high = (_shown(name, each) for each in (measure.value, measure.low, measure.high))
-    return KinCell(name, value, f"({low} to {high})", result.verdict, "")
+    interval = f"({low} to {high})"
+    if result.is_without_verdict:
+        return KinCell(name, value, interval, "", f"No verdict: {measure.note}.")
+    return KinCell(name, value, interval, result.verdict, "")
 
 
 def _shown(name: str, value: float) -> str:
@@ -88,11 +91,13 @@ def kin_sentence(kinship: Kinship, *, second: str = "", first: str = "") -> str:
         return f"{who}: contrast is alike, and no difference beyond the margins is shown elsewhere."
     if kinship.kind == OTHER:
         return f"Different in {listed(differing)}."
-    if {result.difference.reason for result in results.values()} == {"TOO_FEW_FILMS"}:
-        return "Nothing is claimed: two rolls of each stock are needed."
+    if kinship.is_of_too_few:
+        return "No verdict from a single roll: two rolls of each stock are needed."
     return "Neither sameness nor difference is shown; more rolls would tell."
 
 
 def kind_words(kinship: Kinship) -> str:
     """Return the kind in a word or two, for a table."""
+    if kinship.is_of_too_few:
+        return "no verdict"
     return {SAME: "same?", STAND_IN: "stand-in", OTHER: "different", OPEN: "not shown"}[kinship.kind]

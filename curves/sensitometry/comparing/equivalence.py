@@ -11,7 +11,7 @@ Schuirmann, D. J., J. Pharmacokinet. Biopharm. 15, 657 (1987), read in a vendor'
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import stdtr, stdtrit
@@ -94,6 +94,11 @@ class EquivalenceResult:
     verdict: str
     closeness: float | None
 
+    @property
+    def is_without_verdict(self) -> bool:
+        """Whether the difference is known, but too few films tell it for a verdict."""
+        return self.difference.value is not None and self.verdict == "unknown"
+
 
 def equivalence_from_summary(
     name: str, difference: float, standard_error: float, degrees: float, margin: Margin, alpha: float = 0.05
@@ -163,6 +168,28 @@ def untestable(name: str, alpha: float, reason: str, note: str = "") -> Equivale
     """
     missing = withheld(name, reason, note=note)
     return EquivalenceResult(missing, 1 - 2 * alpha, None, None, None, None, None, "unknown", None)
+
+
+def without_verdict(result: EquivalenceResult, note: str) -> EquivalenceResult:
+    """The same difference with its interval, but nothing claimed of it.
+
+    Parameters
+    ----------
+    result : EquivalenceResult
+    note : str
+        Why no verdict is given.
+
+    Returns
+    -------
+    EquivalenceResult
+        ``unknown``; one that cannot be tested stays as it is.
+    """
+    if result.difference.value is None:
+        return result
+    return replace(
+        untestable(result.difference.name, (1 - result.coverage) / 2, "TOO_FEW_FILMS"),
+        difference=replace(result.difference, note=note),
+    )
 
 
 def compare_films(

@@ -2,8 +2,9 @@
 
 Each roll's speed, contrast and shape are taken against one anchor, the house reference, whose own error so
 drops out between two stocks. The means of two stocks are held apart by the spread of rolls within stocks,
-pooled over all stocks at hand: the unit of observation is an independently exposed and processed roll, and
-a stock with a single roll is never claimed to be the same as another.
+pooled over all stocks at hand: the unit of observation is an independently exposed and processed roll. Of
+a stock with a single roll the difference is told, with the interval that this spread gives it, but nothing
+is claimed: whether its rolls differ no more than those of others, no roll has shown.
 """
 
 import math
@@ -20,6 +21,7 @@ from curves.sensitometry.comparing.equivalence import (
     Margin,
     equivalence_from_summary,
     untestable,
+    without_verdict,
 )
 from curves.sensitometry.comparing.lab_spread import FEWEST_DEGREES_OF_FREEDOM
 from curves.sensitometry.comparing.relatives import Relation, combine_results
@@ -57,6 +59,14 @@ class Kinship:
     kind: str
     differing: tuple[str, ...]
     untested: tuple[str, ...]
+
+    @property
+    def is_of_too_few(self) -> bool:
+        """Whether nothing is claimed because there are too few rolls."""
+        return all(
+            result.is_without_verdict or result.difference.reason == "TOO_FEW_FILMS"
+            for result in self.relation.results.values()
+        )
 
     @property
     def slightly_differing(self) -> tuple[str, ...]:
@@ -146,7 +156,8 @@ def judge_kinship(
     Kinship
         The same emulsion is claimed to be possible only where every measure is equivalent. A stock could
         stand in where contrast is equivalent and no part of the shape is shown to differ: exposure makes
-        up for speed. Of all pairs that differ by just the margin, up to a share of alpha may pass.
+        up for speed. Of all pairs that differ by just the margin, up to a share of alpha may pass. With
+        fewer than two rolls of either stock a measure has a difference, but no verdict.
     """
     margins = margins or RELATIVE_MARGINS
     results = {
@@ -161,8 +172,9 @@ def judge_kinship(
 
 def _judge(name, rolls, other_rolls, spread, margin, alpha) -> EquivalenceResult:
     ours, theirs = _values(rolls, name), _values(other_rolls, name)
-    if min(ours.size, theirs.size) < LEAST_FILMS:
-        note = _too_few(len(rolls), len(other_rolls), ours.size, theirs.size)
+    fewest = min(ours.size, theirs.size)
+    note = _too_few(len(rolls), len(other_rolls), ours.size, theirs.size) if fewest < LEAST_FILMS else ""
+    if not fewest or (note and spread is None):
         return untestable(name, alpha, "TOO_FEW_FILMS", note)
     if spread is None:
         return untestable(
@@ -170,7 +182,9 @@ def _judge(name, rolls, other_rolls, spread, margin, alpha) -> EquivalenceResult
         )
     sd, freedom = spread
     error = sd * math.sqrt(1 / ours.size + 1 / theirs.size)
-    return equivalence_from_summary(name, float(ours.mean() - theirs.mean()), error, freedom, margin, alpha)
+    difference = float(ours.mean() - theirs.mean())
+    result = equivalence_from_summary(name, difference, error, freedom, margin, alpha)
+    return without_verdict(result, note) if note else result
 
 
 def _too_few(rolls: int, other_rolls: int, told: int, other_told: int) -> str:
