@@ -141,7 +141,7 @@ def estimate_colour_spread(rolls: Sequence[RollColours]) -> ColourSpread:
     ``sd² = SS / f - R`` with ``SS`` the squares within stock and patch, ``f`` their count less the means,
     and ``R`` the mean square of reading; never more than was seen is taken off. One spread for all patches is
     too small for those that a light's cast moves most: with twice the others' the share of stocks with a
-    false 'real' stays below a twentieth, and only where one patch alone had it all was it a tenth (simulated).
+    false 'real' stays below a twentieth; where one patch alone had it all it was a tenth (simulated).
     """
     groups: dict[tuple[str, str], list[tuple[int, float, float]]] = defaultdict(list)
     for place, roll in enumerate(rolls):
