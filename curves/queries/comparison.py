@@ -95,6 +95,8 @@ class ComparisonView:
     repoolings: tuple[Repooling, ...] = ()
     catalogue: Catalogue | None = None
     costs: FrameCosts | None = None
+    #: Wanted stocks that are none, or have no result that is open to this person.
+    unknown: tuple[int, ...] = ()
 
     @property
     def mixed(self) -> tuple[ComparedStock, ...]:
@@ -141,6 +143,20 @@ def standard_pairs(user) -> tuple[StandardPair, ...]:
     return tuple(sorted(pairs, key=lambda pair: (not pair.is_in_force, -pair.stock_count, pair.label)))
 
 
+def chosen_pair(pairs: tuple[StandardPair, ...], key: str) -> StandardPair | None:
+    """Return the pair of an address, the first where it names none; NotFound that names an unknown one."""
+    if not key:
+        return pairs[0] if pairs else None
+    chosen = next((pair for pair in pairs if pair.key == key), None)
+    if chosen is None:
+        raise NotFound(
+            f"The address asks for the standards “{key}”. No stock has a result under them, or they are not"
+            " open to you.",
+            field="standards",
+        )
+    return chosen
+
+
 def comparison_view(
     user,
     *,
@@ -158,7 +174,7 @@ def comparison_view(
     offered first.
     """
     pairs = standard_pairs(user)
-    pair = _chosen(pairs, pair_key)
+    pair = chosen_pair(pairs, pair_key)
     if pair is None:
         return ComparisonView(pairs, None, None, (), (), {})
     reference_id = pair.reference_stock_id
@@ -187,6 +203,7 @@ def comparison_view(
         repoolings=repoolings((result.stock for result in results if result.pk not in strangers), **pair.ids),
         catalogue=listed,
         costs=costs,
+        unknown=tuple(sorted(absent - set(elsewhere))),
     )
 
 
@@ -194,17 +211,6 @@ def _costs(stocks: tuple[ComparedStock, ...], choice: RowChoice, listed: Catalog
     """What was looked up of all stocks, so that costs are told as they are ordered; else of these alone."""
     film_format = choice.wanted.format
     return listed.costs or frame_costs([each.stock.pk for each in stocks], film_format=film_format)
-
-
-def _chosen(pairs: tuple[StandardPair, ...], key: str) -> StandardPair | None:
-    if not key:
-        return pairs[0] if pairs else None
-    chosen = next((pair for pair in pairs if pair.key == key), None)
-    if chosen is None:
-        raise NotFound(
-            "No stock has a result under these standards, or they are not open to you.", field="standards"
-        )
-    return chosen
 
 
 def _results(user, pair: StandardPair, shown: tuple[int, ...] | None, reference_id) -> list[StockResult]:

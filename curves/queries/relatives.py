@@ -12,7 +12,7 @@ import numpy as np
 
 from curves.models import Analysis as RollAnalysis
 from curves.models import EquivalenceMargins, FilmStock, HouseReference, PooledAnalysis, StockResult
-from curves.queries.comparison import StandardPair, standard_pairs
+from curves.queries.comparison import StandardPair, chosen_pair, standard_pairs
 from curves.queries.comparison_rows import CONTRAST, measured
 from curves.queries.comparisons_kept import margins_in_force
 from curves.queries.stocks import visible_results, visible_stocks
@@ -117,7 +117,7 @@ def relatives_of(user, stock_id: int, *, pair_key: str = "") -> RelativesView:
     own = visible_results(user).filter(stock_id=stock_id).defer("pooled__detail")
     keys = {f"{each.process_revision_id}-{each.exposure_revision_id}": each for each in own}
     pairs = tuple(pair for pair in standard_pairs(user) if pair.key in keys)
-    pair = _chosen(pairs, pair_key)
+    pair = chosen_pair(pairs, pair_key)
     in_force = margins_in_force()
     margins = lab_margins(in_force)
     if pair is None:
@@ -152,7 +152,7 @@ def relatives_of(user, stock_id: int, *, pair_key: str = "") -> RelativesView:
 def map_of_stocks(user, *, pair_key: str = "") -> MapView:
     """Return all stocks under a pair of standards by similarity, and which of them are near relatives."""
     pairs = standard_pairs(user)
-    pair = _chosen(pairs, pair_key)
+    pair = chosen_pair(pairs, pair_key)
     in_force = margins_in_force()
     margins = lab_margins(in_force)
     if pair is None:
@@ -181,15 +181,6 @@ def map_of_stocks(user, *, pair_key: str = "") -> MapView:
         margins=margins,
         set_margins=in_force,
     )
-
-
-def _chosen(pairs: tuple[StandardPair, ...], key: str) -> StandardPair | None:
-    if not key:
-        return pairs[0] if pairs else None
-    chosen = next((pair for pair in pairs if pair.key == key), None)
-    if chosen is None:
-        raise NotFound("There is no result under these standards.", field="standards")
-    return chosen
 
 
 def _lines(user, pair: StandardPair) -> dict[int, tuple]:

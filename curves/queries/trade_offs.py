@@ -5,14 +5,13 @@ from dataclasses import dataclass
 from django.db.models.fields.json import KeyTransform
 
 from curves.models import HouseReference
-from curves.queries.comparison import StandardPair, standard_pairs
+from curves.queries.comparison import StandardPair, chosen_pair, standard_pairs
 from curves.queries.comparison_rows import GRAIN, SHARPNESS, SPEED
 from curves.queries.picture_measures import LabPictures, Rig, StockPicture, lab_pictures
 from curves.queries.stocks import visible_results
 from curves.sensitometry import MEASURES, Measure
 from curves.sensitometry.comparing.frontier import Frontier, frontier_of
 from curves.sensitometry.measures import withheld
-from labsite.common.errors import NotFound
 
 #: Plot → (measure across, measure up, whether more of each is better).
 PLOTS = {
@@ -76,11 +75,7 @@ class TradeOffs:
 def trade_offs(user, *, plot: str = "speed", pair_key: str = "") -> TradeOffs:
     """Return a plot of all stocks under one pair of standards; the first where none is named."""
     pairs = standard_pairs(user)
-    pair = next((each for each in pairs if each.key == pair_key or not pair_key), None)
-    if pair_key and pair is None:
-        raise NotFound(
-            "No stock has a result under these standards, or they are not open to you.", field="standards"
-        )
+    pair = chosen_pair(pairs, pair_key)
     if pair is None:
         return TradeOffs(plot, pairs, None)
     pictures = lab_pictures(pair.ids)

@@ -408,8 +408,31 @@ def test_visitors_compare_in_an_open_lab_only(admin, lab, visitor, client_for):
     assert client.get("/compare/data.csv").status_code == 200
 
 
-def test_unknown_standards_are_not_found(lab, owner, client_for):
-    assert client_for(owner).get("/compare/", {"standards": "999-999"}).status_code == 404
+def test_unknown_standards_are_named_and_the_comparison_stands_under_others(lab, owner, client_for):
+    client, pk = client_for(owner), lab["Birch 200"].pk
+    answer = client.get("/compare/", {"standards": "999-<b>", "stocks": pk, "view": "gradient"})
+    assert answer.status_code == 404
+    assert "The address asks for the standards “999-&lt;b&gt;”." in answer.text
+    (pair,) = client.get("/compare/").context["view"].pairs
+    query = f"standards={pair.key}&amp;stocks={pk}&amp;view=gradient"
+    assert f'<a href="/compare/?{query}">{pair.label}</a>' in answer.text
+    for address in ("/compare/data.csv", "/compare/trade-offs/", "/compare/relatives/"):
+        refused = client.get(address, {"standards": "999-999"})
+        assert refused.status_code == 404 and "the standards “999-999”" in refused.text, address
+        assert '<a href="/compare/">to Compare</a>' in refused.text, address
+
+
+def test_unknown_stocks_are_named_and_the_others_compared(lab, owner, client_for):
+    client, pk = client_for(owner), lab["Birch 200"].pk
+    answer = client.get(f"/compare/?stocks=987654.{pk}.5555555&view=gradient")
+    assert answer.status_code == 200 and names_in(answer)[:2] == ["Alder 100", "Birch 200"]
+    said = " ".join(answer.text.split())
+    assert "asks for stocks numbered 987654, 5555555: there is no such stock" in said
+    assert answer.context["known_query"] == f"stocks={pk}&view=gradient"
+    assert f'href="?stocks={pk}&amp;view=gradient">Go on without' in said
+    assert "asks for a stock numbered 987654:" in client.get("/compare/?stocks=987654").text
+    for fine in (f"stocks={pk}", f"hide={pk}", "", f"stocks={pk}&q=cedar"):
+        assert "Left out" not in client.get(f"/compare/?{fine}").text, fine
 
 
 def test_an_empty_lab_says_what_is_missing(owner, client_for):

@@ -14,7 +14,7 @@ from curves.pages.compare.tables import columns, ordered_stocks, table_rows
 from curves.pages.compare_tabs import compare_tabs
 from curves.pages.fields import said_filters
 from curves.queries.colour_response import colours_beside
-from curves.queries.comparison import ComparisonView, comparison_view
+from curves.queries.comparison import ComparisonView, comparison_view, standard_pairs
 from curves.queries.comparison_document import comparison_document
 from curves.queries.comparison_rows import ANY, COST, DIFFERENCE_ORDERS
 from curves.queries.stocks import visible_stocks
@@ -37,7 +37,10 @@ def compare(request):
     selection = Selection.from_query(request.GET)
     if "order" in request.GET:
         return redirect(f"{reverse('compare')}?{selection.query()}")
-    view = asked_view(request.user, selection)
+    try:
+        view = asked_view(request.user, selection)
+    except NotFound as refusal:
+        return _unknown_standards(request, selection, refusal)
     figure = comparison_plot(view, selection)
     selection = selection.changed(limits=selection.limits.over(figure))
     rows = table_rows(view, selection)
@@ -60,6 +63,7 @@ def compare(request):
             "columns": columns(selection),
             "plain_headings": _plain_headings(selection),
             "unseen_order": _unseen_order(selection),
+            "known_query": _known_query(view, selection),
             "measures_url": "/measures/",
             "engine_versions": sorted({stock.result.pooled.engine_version for stock in view.stocks}),
             "order": ".".join(str(pk) for pk in selection.stocks),
@@ -146,6 +150,18 @@ def _plain_headings(selection: Selection) -> list[dict]:
         }
         for name, title, is_number in PLAIN_HEADINGS
     ]
+
+
+def _unknown_standards(request, selection: Selection, refusal: NotFound):
+    """Say which standards nobody knows, and lead to the same comparison under others."""
+    pairs = [(pair, selection.changed(standards=pair.key).query()) for pair in standard_pairs(request.user)]
+    context = {"message": refusal.message, "pairs": pairs}
+    return render(request, "curves/compare/unknown_standards.html", context, status=404)
+
+
+def _known_query(view: ComparisonView, selection: Selection) -> str:
+    """The address without the stocks that nobody knows."""
+    return selection.changed(stocks=tuple(pk for pk in selection.stocks if pk not in view.unknown)).query()
 
 
 def _unseen_order(selection: Selection) -> dict | None:
