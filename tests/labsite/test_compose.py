@@ -97,7 +97,8 @@ def test_the_image_gets_every_package_of_the_site():
             assert f"!{name}" in (ROOT / "labsite/deploy/Dockerfile.dockerignore").read_text()
 
 
-def test_production_and_tests_use_the_same_database_driver():
-    line = re.compile(r"^psycopg.*$", re.M)
-    production = line.search((ROOT / "labsite/deploy/requirements.txt").read_text()).group()
-    assert production == line.search((ROOT / "tests/requirements.txt").read_text()).group()
+def test_the_tests_run_what_production_runs():
+    def packages(name):
+        return {line for line in (ROOT / name).read_text().split() if "==" in line}
+
+    assert packages("labsite/deploy/requirements.txt") <= packages("tests/requirements.txt")
