@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from curves.figures.parts import REFERENCE_KEY, rounded
-from curves.figures.point_names import name_places
+from curves.figures.point_names import AWAY, BEYOND_ENDS, PLACES, name_places
 from curves.figures.styles import line_style
 
 MOST_NAMES = 30
@@ -22,6 +22,8 @@ WORDS = {
 }
 MARGIN = 0.05
 MOST_APART = 150
+#: What the field measures on a screen of 1280 pixels.
+FIELD = (1100.0, 560.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +88,9 @@ def trade_off_figure(
     crowd = [point for point in crowd if point.key != REFERENCE_KEY]
     data += [_crowd(crowd)] if crowd else []
     data += [_point(point, places.get(point.key)) for point in points if point not in crowd]
+    if unnamed := len(points) - len(places):
+        count = f"{unnamed} of {len(points)}"
+        description += f" {count} names have no room, on a phone more: point at a mark, or see the table."
     across = {"title": {"text": titles[0]}} | (_stops(limits[0]) if is_log_across else {})
     return {
         "data": data,
@@ -95,6 +100,11 @@ def trade_off_figure(
             "margin": {"l": 56, "r": 24, "t": 20, "b": 56},
             "hovermode": "closest",
             "showlegend": False,
+            "annotations": [
+                _note(point, place, is_log_across)
+                for point in points
+                if (place := places.get(point.key)) in BEYOND_ENDS
+            ],
         },
         "meta": {"kind": "trade-off", "left_out": [], "description": description},
     }
@@ -165,15 +175,65 @@ def _places(points: Sequence[TradePoint], limits, is_log: bool) -> dict[str, str
     shown = [point for point in points if point.key in named]
     if not shown:
         return {}
-    scale = np.log if is_log else np.asarray
-    ends = scale(limits[0]), np.asarray(limits[1])
-    shares = [
-        tuple(float((value - low) / (high - low)) for value, (low, high) in zip(at, ends, strict=True))
-        for at in ((scale(point.across[0]), point.up[0]) for point in shown)
-    ]
-    first = [n for n, point in enumerate(shown) if point.ink is not None or point.key == REFERENCE_KEY]
-    places = name_places(shares, [point.name for point in shown], first=first)
+    share = _share_of(limits, is_log)
+    at = {point.key: (share(0, point.across[0]), share(1, point.up[0])) for point in points}
+    reaches = {
+        point.key: (
+            share(0, point.across[1]),
+            share(1, point.up[1]),
+            share(0, point.across[2]),
+            share(1, point.up[2]),
+        )
+        for point in points
+    }
+    whiskers = []
+    for key, (left, low, right, high) in reaches.items():
+        x, y = at[key]
+        whiskers += [(left, y, right, y), (x, low, x, high)]
+    places = name_places(
+        [at[point.key] for point in shown],
+        [point.name for point in shown],
+        first=[n for n, point in enumerate(shown) if point.ink is not None or point.key == REFERENCE_KEY],
+        reaches=[reaches[point.key] for point in shown],
+        lines=whiskers,
+        canvas=FIELD,
+    )
     return {point.key: place for point, place in zip(shown, places, strict=True) if place}
+
+
+def _share_of(limits, is_log: bool):
+    """Where on an axis (0 across, 1 up) a value stands, as a share of what the axis spans."""
+    scales = (np.log if is_log else np.asarray, np.asarray)
+    ends = [scale(limit) for scale, limit in zip(scales, limits, strict=True)]
+
+    def share(axis: int, value: float) -> float:
+        low, high = ends[axis]
+        return float((scales[axis](value) - low) / (high - low))
+
+    return share
+
+
+def _note(point: TradePoint, place: str, is_log: bool) -> dict:
+    """The name of a point beyond the end of one of its whiskers."""
+    (x, left, right), (y, low, high) = point.across, point.up
+    x, y = {"right": (right, y), "left": (left, y), "above": (x, high), "below": (x, low)}[place]
+    # Annotations of a logarithmic axis are placed by the logarithm.
+    x = float(np.log10(x)) if is_log else x
+    anchors = {
+        "right": {"xanchor": "left", "yanchor": "middle", "xshift": AWAY},
+        "left": {"xanchor": "right", "yanchor": "middle", "xshift": -AWAY},
+        "above": {"xanchor": "center", "yanchor": "bottom", "yshift": AWAY / 2},
+        "below": {"xanchor": "center", "yanchor": "top", "yshift": -AWAY / 2},
+    }
+    return {
+        "name": point.key,
+        "text": point.name,
+        "x": rounded([x])[0],
+        "y": rounded([y])[0],
+        "showarrow": False,
+        "font": {"size": 11},
+        "borderpad": 0,
+    } | anchors[place]
 
 
 def _point(point: TradePoint, place: str | None) -> dict:
@@ -192,14 +252,14 @@ def _point(point: TradePoint, place: str | None) -> dict:
     (x, *x_ends), (y, *y_ends) = point.across, point.up
     return {
         "type": "scatter",
-        "mode": "markers+text" if place else "markers",
+        "mode": "markers+text" if place in PLACES else "markers",
         "name": point.name,
         "x": rounded([x]),
         "y": rounded([y]),
         "error_x": _error(x, x_ends),
         "error_y": _error(y, y_ends),
         "text": [point.name],
-        "textposition": place or "top right",
+        "textposition": place if place in PLACES else "top right",
         "textfont": {"size": 11},
         "marker": marker,
         "hovertemplate": f"%{{text}}: {WORDS[point.verdict]}<extra></extra>",

@@ -22,3 +22,21 @@ def test_in_a_crowd_some_have_no_name_but_those_that_come_first_do():
     # A name has HEIGHT times its letters of room; what the crowd spans holds far fewer than forty.
     room = (0.12 * CANVAS[0] + 26 * LETTER) * (0.12 * CANVAS[1] + 2 * HEIGHT)
     assert 1 <= sum(place is not None for place in found) <= room / (13 * LETTER * HEIGHT)
+
+
+def test_names_cross_no_line():
+    points, names = [(0.5, 0.5)], ["Alder 100"]
+    assert name_places(points, names, lines=[(0.4, 0.5, 0.6, 0.5), (0.5, 0.4, 0.5, 0.6)]) == ["top right"]
+    above = (0.51, 0.52, 0.6, 0.52)  # within the height of a name over the point
+    assert name_places(points, names, lines=[above]) == ["bottom right"]
+    fence = [(0.5 + side, 0.3, 0.5 + side, 0.7) for side in (-0.02, 0.0, 0.02)]
+    assert name_places(points, names, lines=fence) == [None]
+
+
+def test_where_there_is_no_room_beside_the_point_a_name_stands_beyond_its_interval():
+    points, names = [(0.5, 0.5)], ["Alder 100"]
+    fence = [(0.5 + side, 0.3, 0.5 + side, 0.7) for side in (-0.02, 0.0, 0.02)]
+    reach = (0.4, 0.3, 0.6, 0.7)
+    assert name_places(points, names, reaches=[reach], lines=fence) == ["right"]
+    walls = [(0.6 + 0.02, 0.4, 0.6 + 0.02, 0.6), (0.4 - 0.02, 0.4, 0.4 - 0.02, 0.6)]
+    assert name_places(points, names, reaches=[reach], lines=[*fence, *walls]) == ["above"]

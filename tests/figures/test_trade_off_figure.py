@@ -1,5 +1,7 @@
 """The trade-off figure: what a point says of itself, where the frontier runs, and a lab of nobody."""
 
+import math
+
 import pytest
 
 from curves.figures.trade_off import MOST_NAMES, TradePoint, trade_off_figure
@@ -51,6 +53,26 @@ def test_of_many_only_the_best_and_the_chosen_are_named():
     many = [point(f"s{n}", 100 + n, 10 + n, "off") for n in range(MOST_NAMES)] + [point("best", 400, 5, "on")]
     named = [trace["name"] for trace in drawn(many)["data"][2:] if "text" in trace["mode"]]
     assert named == ["Best"]
+
+
+def test_names_leave_the_whiskers_free_and_those_without_room_are_counted():
+    # A heap: beside its mark each name would cover the whiskers of another, and only some get beyond them.
+    heap = [point(f"stock {n}", 100 * 1.01**n, 10 * 1.01**n) for n in range(24)]
+    figure = drawn([*heap, point("far", 400, 30)])
+    beside = [trace["name"] for trace in figure["data"][2:] if "text" in trace["mode"]]
+    notes = figure["layout"]["annotations"]
+    assert "Far" in beside and notes and len(beside) + len(notes) < 25
+    for note in notes:
+        (trace,) = (trace for trace in figure["data"][2:] if trace["meta"]["key"] == note["name"])
+        assert note["text"] == trace["name"] and trace["mode"] == "markers"
+        ends = {  # of the whiskers, on the logarithmic axis by the logarithm
+            "left": (math.log10(trace["x"][0] + trace["error_x"]["array"][0]), trace["y"][0]),
+            "right": (math.log10(trace["x"][0] - trace["error_x"]["arrayminus"][0]), trace["y"][0]),
+            "center": (math.log10(trace["x"][0]), note["y"]),
+        }
+        assert (note["x"], note["y"]) == pytest.approx(ends[note["xanchor"]], abs=2e-4)
+    unnamed = 25 - len(beside) - len(notes)
+    assert figure["meta"]["description"].startswith(f"Two. {unnamed} of 25 names have no room, on a phone")
 
 
 def test_without_points_there_is_nothing_but_axes():
