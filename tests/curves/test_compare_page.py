@@ -116,7 +116,8 @@ def test_queries_do_not_grow_with_the_number_of_stocks(lab, owner, client_for, d
 
 
 def test_the_page_says_value_interval_and_reason(lab, owner, client_for):
-    page = client_for(owner).get("/compare/", {"stock": lab["Birch 200"].pk}).content.decode()
+    address = {"stock": lab["Birch 200"].pk, "column": "iso_speed"}
+    page = client_for(owner).get("/compare/", address).content.decode()
     assert "faster than the reference" in page
     assert "±" in page
     assert 'data-reason="' in page, "a withheld measure says why"
@@ -142,6 +143,7 @@ def test_ticking_more_stocks_keeps_the_order_and_so_the_colours(lab, owner, clie
         ("sort=-gamma&sort=nothing&speed_from=50,5&speed_to=oo&mixed=1", "mixed=1&speed_from=50.5"),
         ("sort=-gamma&q=%20a%20%20b%00&maker=M", "sort=-gamma&q=a+b&maker=M"),
         ("column=gamma&column=iso_speed&column=luck", "columns=iso_speed.gamma"),
+        ("columns=gamma.frame_cost", "columns=frame_cost.gamma"),
         ("columns=iso_speed.gamma&view=panels", "view=panels&columns=iso_speed.gamma"),
         ("top=2,5&left=−2.50&bottom=&right=x", "left=-2.5&top=2.5"),
         ("left=1&right=-1&bottom=0&top=1e9", "bottom=0"),
@@ -308,8 +310,18 @@ def test_an_order_that_no_heading_shows_is_said_beside_the_table(lab, owner, cli
     assert 'aria-sort="descending"' in shown.text and "data-unseen-order" not in shown.text
     by_maker = client.get("/compare/?sort=maker")
     assert "<strong>Maker</strong>, upwards" in by_maker.text and "Show that column" not in by_maker.text
-    for order in ("name", "-box", "frame_cost", "iso_speed"):
+    for order in ("name", "-box", "exposure_index"):
         assert "data-unseen-order" not in client.get(f"/compare/?sort={order}").text, order
+
+
+def test_what_a_frame_costs_is_a_column_when_it_is_chosen(lab, owner, client_for):
+    client = client_for(owner)
+    assert "no price entered" not in client.get("/compare/").text
+    answer = client.get("/compare/?sort=frame_cost")
+    assert "<strong>Cost per frame</strong>, upwards" in answer.text
+    shown = client.get(f"/compare/?{answer.context['unseen_order']['show_query']}")
+    assert shown.text.count("no price entered") == 3 and "data-unseen-order" not in shown.text
+    assert [heading["title"] for heading in shown.context["plain_headings"]][-1] == "Cost per frame"
 
 
 TABS = ["Curves and measures", "Print tones", "Print plan", "Colour response", "Side by side"]

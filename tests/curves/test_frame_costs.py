@@ -94,7 +94,7 @@ def test_the_list_of_stocks_shows_orders_and_filters_by_cost(stocks, owner, clie
 
 def test_the_comparison_shows_orders_and_filters_by_cost(stocks, owner, client_for):
     client = client_for(owner)
-    page = client.get(reverse("compare")).text
+    page = client.get(reverse("compare"), {"columns": "frame_cost"}).text
     assert "EUR, bulk roll, 35 mm, 2026-05" in page and page.count("no price entered") == 1
     view = client.get(reverse("compare"), {"sort": "-frame_cost"}).context["rows"]
     # The reference stands first whatever the order.

@@ -261,6 +261,25 @@ def test_what_was_ticked_before_the_script_came_goes_along(demo_lab, visitor, pa
     assert page.get_by_label("Wrensfell 400", exact=True).is_checked()
 
 
+def test_the_first_columns_fit_a_screen_of_1280_pixels(demo_lab, visitor, page_for):
+    page = page_for(visitor, width=1265)  # less the bar by which the window scrolls
+    page.goto("/compare/?stocks=4.8")
+    wait_until_drawn(page)
+    page.locator(".compare-table").scroll_into_view_if_needed()
+    inner, whole = page.evaluate(
+        "(e => [e.clientWidth, e.scrollWidth])(document.querySelector('.compare-measures .table-scroll'))"
+    )
+    assert whole <= inner
+    headings = page.locator(".compare-table thead th").all_inner_texts()
+    for word in ("Exposure index", "gradient", "Speed against", "shadows", "highlights", "Base plus fog"):
+        assert any(word in " ".join(heading.split()) for heading in headings), word
+    page.get_by_text("Which columns").press("Enter")
+    page.get_by_role("checkbox", name="Cost per frame").check()
+    page.get_by_role("button", name="Show").click()
+    page.wait_for_url("**columns=frame_cost.*")
+    assert page.get_by_role("columnheader", name="Cost per frame").count() == 1
+
+
 def test_no_column_is_cut_off_on_paper(demo_lab, visitor, page_for):
     """A sheet of A4 on its long side has 267 mm between its margins: 1009 px."""
     page = page_for(visitor, width=1009)

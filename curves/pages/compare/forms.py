@@ -5,6 +5,7 @@ from django import forms
 from curves.pages.compare.selection import ALIGNMENTS, DENSITIES, VIEWS, Selection
 from curves.queries.comparison import ComparisonView
 from curves.queries.comparison_document import COLUMNS
+from curves.queries.comparison_rows import COST
 from curves.sensitometry import MEASURES
 
 DRAWING = ("standards", "view", "align", "density", "bands")
@@ -75,7 +76,7 @@ class CompareForm(forms.Form):
 
     def __init__(self, view: ComparisonView, selection: Selection):
         names = (*DRAWING, *FILTERS)
-        initial = {name: getattr(selection, name) for name in names} | {"column": selection.columns}
+        initial = {name: getattr(selection, name) for name in names} | {"column": selection.all_columns}
         initial["standards"] = view.pair.key if view.pair else ""
         super().__init__(initial={name: _shown(value) for name, value in initial.items()})
         self.fields["standards"].choices = [
@@ -90,7 +91,8 @@ class CompareForm(forms.Form):
             self.fields[name].choices = [("", "any"), *((each, each) for each in known)]
         if view.costs and view.costs.other_currencies:
             self.fields["cost_to"].help_text = f"In {view.costs.currency}; other currencies are left out."
-        self.fields["column"].choices = [(name, MEASURES[name].title) for name in COLUMNS]
+        measures = [(name, MEASURES[name].title) for name in COLUMNS]
+        self.fields["column"].choices = [(COST, "Cost per frame"), *measures]
 
     @property
     def drawing(self) -> list:

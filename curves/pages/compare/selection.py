@@ -27,10 +27,9 @@ ALIGNMENTS = {
 }
 DENSITIES = {"gross": "gross density", "net": "net density"}
 PRODUCTION = {"": None, "yes": True, "no": False}
-#: What the table shows unless other columns are chosen.
+#: What the table shows unless other columns are chosen: as many as a screen of 1280 pixels holds.
 FIRST_COLUMNS = (
-    "iso_speed",
-    "box_difference_stops",
+    "exposure_index",
     "average_gradient_150",
     "speed_shift_stops",
     "contrast_ratio",
@@ -59,6 +58,7 @@ class Selection:
     hidden: tuple[int, ...] = ()
     sort: str = "name"
     columns: tuple[str, ...] = FIRST_COLUMNS
+    cost: bool = False
     q: str = ""
     maker: str = ""
     format: str = ""
@@ -99,6 +99,7 @@ class Selection:
             hidden=hidden,
             sort=query.get("sort") if query.get("sort", "").lstrip("-") in ORDERS else "name",
             columns=tuple(name for name in COLUMNS if name in words) or FIRST_COLUMNS,
+            cost=COST in words,
             production=_one_of(PRODUCTION, query.get("production")),
             sheet=next(iter(_whole_numbers([query.get("sheet", "")])), 1) or 1,
             **{name: _words(query.get(name)) for name in ("q", "maker", "format")},
@@ -118,10 +119,22 @@ class Selection:
         ]
         parts += [(name, "1") for name in ("bands", "mixed") if getattr(self, name)]
         parts += [(name, f"{getattr(self, name):g}") for name in RANGES if getattr(self, name) is not None]
-        parts += [("columns", ".".join(self.columns))] if self.columns != FIRST_COLUMNS else []
+        columns = self.all_columns
+        parts += [("columns", ".".join(columns))] if columns != FIRST_COLUMNS else []
         parts += [(name, text) for name, text in self.limits.texts.items() if text]
         parts += [("sheet", self.sheet)] if self.sheet > 1 else []
         return urlencode(parts)
+
+    @property
+    def all_columns(self) -> tuple[str, ...]:
+        """The chosen columns, what a frame costs among them, which is no measure."""
+        return (*([COST] if self.cost else []), *self.columns)
+
+    @property
+    def tells_costs(self) -> bool:
+        """Whether anything on the page hangs on what a frame costs."""
+        ends = (self.cost_from, self.cost_to)
+        return self.cost or self.sort.lstrip("-") == COST or ends != (None, None)
 
     @property
     def drawing(self) -> str:
@@ -161,6 +174,8 @@ class Selection:
 
     def with_column(self, name: str) -> "Selection":
         """Return the selection with one more column, in its place among the others."""
+        if name == COST:
+            return replace(self, cost=True)
         return replace(self, columns=tuple(each for each in COLUMNS if each in (*self.columns, name)))
 
     def unfiltered(self) -> "Selection":

@@ -148,8 +148,12 @@ def _plain_headings(selection: Selection) -> list[dict]:
             "query": selection.sorted_by(name).query(),
             "direction": {name: "ascending", f"-{name}": "descending"}.get(selection.sort, ""),
         }
-        for name, title, is_number in PLAIN_HEADINGS
+        for name, title, is_number in _shown_headings(selection)
     ]
+
+
+def _shown_headings(selection: Selection) -> list[tuple[str, str, bool]]:
+    return [heading for heading in PLAIN_HEADINGS if selection.cost or heading[0] != COST]
 
 
 def _unknown_standards(request, selection: Selection, refusal: NotFound):
@@ -167,13 +171,13 @@ def _known_query(view: ComparisonView, selection: Selection) -> str:
 def _unseen_order(selection: Selection) -> dict | None:
     """By what the table is in order, where none of its headings can say so."""
     name = selection.sort.lstrip("-")
-    if name in (*selection.columns, *(plain for plain, *_ in PLAIN_HEADINGS)):
+    if name in (*selection.columns, *(plain for plain, *_ in _shown_headings(selection))):
         return None
-    is_measure = name in MEASURES
+    titles = {name: title for name, title, _ in PLAIN_HEADINGS} | {"maker": "Maker"}
     return {
-        "title": MEASURES[name].title if is_measure else name.capitalize(),
+        "title": titles.get(name) or MEASURES[name].title,
         "is_down": selection.sort.startswith("-"),
-        "show_query": selection.with_column(name).query() if is_measure else "",
+        "show_query": "" if name == "maker" else selection.with_column(name).query(),
         "name_query": selection.changed(sort="name", sheet=1).query(),
     }
 
