@@ -242,23 +242,44 @@ def test_a_copied_link_shows_the_axes_as_the_sender_saw_them(demo_lab, visitor, 
     assert "left=" not in page.url
 
 
-def test_what_was_ticked_before_the_script_came_goes_along(demo_lab, visitor, page_for):
-    page = page_for(visitor)
-    held = []
+@pytest.fixture
+def open_before(page_for, visitor):
+    """``open_before(name)``: Compare with the script of that name on its way, and what lets it come."""
 
-    def hold(route):
-        held.append(route)
+    def make(name):
+        page, held = page_for(visitor), []
 
-    page.context.route("**/js/compare.*js", hold)
-    page.goto("/compare/")
+        def hold(route):
+            held.append(route)
+
+        page.context.route(f"**/js/{name}.*js", hold)
+        page.goto("/compare/")
+
+        def let_come():
+            while not held:
+                page.wait_for_timeout(20)
+            held[0].continue_()
+            page.locator("html[data-ready]").wait_for(state="attached")
+
+        return page, let_come
+
+    return make
+
+
+def test_what_was_ticked_before_the_script_came_goes_along(demo_lab, open_before):
+    page, let_come = open_before("compare")
     page.get_by_label("Wrensfell 400", exact=True).check()
-    while not held:
-        page.wait_for_timeout(20)
-    held[0].continue_()
-    page.locator("html[data-ready]").wait_for(state="attached")
+    let_come()
     page.get_by_role("columnheader").get_by_role("link", name="Box", exact=True).press("Enter")
     page.wait_for_url("**sort=box*")
     assert page.get_by_label("Wrensfell 400", exact=True).is_checked()
+
+
+def test_a_row_opened_before_the_script_came_is_filled_when_it_is_there(demo_lab, open_before):
+    page, let_come = open_before("compare-words")
+    page.locator("tr[data-curve]", has_text="Corvale Ortho 40").first.locator("summary").press("Enter")
+    let_come()
+    page.locator(".compare-said", has_text="slower than the reference").wait_for()
 
 
 def test_the_first_columns_fit_a_screen_of_1280_pixels(demo_lab, visitor, page_for):

@@ -47,4 +47,6 @@ export function mount(table) {
     },
     true,
   );
+  // On a slow line rows are opened before this is here.
+  for (const details of table.querySelectorAll("details[data-words][open]")) show(details).catch(() => {});
 }
