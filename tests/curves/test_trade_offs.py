@@ -63,6 +63,24 @@ def test_the_address_carries_plot_standards_and_ticked_stocks(stocks, owner, cli
     assert 'formaction="/compare/side-by-side/"' in page.content.decode()
 
 
+def test_limits_of_the_axes_stand_in_the_address_and_belong_to_their_plot(stocks, owner, client_for):
+    client = client_for(owner)
+    page = client.get(f"{PAGE}?left=5&top=20")
+    assert page.context["permalink"].endswith("?left=5&top=20")
+    assert 'name="left" value="5" inputmode' in page.text and "Limits that are not used" not in page.text
+    assert all("left" not in tab["url"] for tab in page.context["tabs"]), "another plot has other axes"
+    assert client.get(f"{PAGE}?left=5&drawn=speed").context["selection"].limits.left == 5
+    assert client.get(f"{PAGE}?left=5&drawn=speed&plot=sharpness").context["selection"].limits.left is None
+    # The speed axis is logarithmic.
+    zero = client.get(f"{PAGE}?left=0&bottom=0")
+    assert "Left 0: this axis has no place for zero or less." in zero.text
+    assert zero.context["permalink"].endswith("?bottom=0")
+    # A comparison's own limits are left behind on the way here, and these on the way there.
+    compared = client.get("/compare/?left=-2").text
+    assert 'href="/compare/trade-offs/?"' in compared and "compare/saved/new/?left=-2" in compared
+    assert client.get("/compare/?left=-2&drawn=speed&order=").url == "/compare/?"
+
+
 def test_without_pictures_the_page_says_how_they_come(owner, admin, client_for):
     make_many_stocks(owner, make_standards(admin), stocks=2, rolls=1)
     page = client_for(owner).get(PAGE)

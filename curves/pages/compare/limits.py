@@ -9,8 +9,8 @@ from curves.sensitometry.number_text import plain_number
 
 AXES = (("x", "left", "right"), ("y", "bottom", "top"))
 NAMES = tuple(name for _, *names in AXES for name in names)
-#: No density or log exposure comes near it; what was meant as one is no other number either.
-FARTHEST = 1000
+#: No density, log exposure or film speed comes near it.
+FARTHEST = 99_999
 LONGEST = 20
 
 
@@ -25,14 +25,17 @@ class AxisLimits:
     faults: tuple[str, ...] = field(default=(), compare=False)
 
     @classmethod
-    def from_query(cls, query: QueryDict) -> "AxisLimits":
-        """Read an address."""
+    def from_query(cls, query: QueryDict, drawing: str) -> "AxisLimits":
+        """Read an address; a form says for which drawing it had them, as they mean nothing on other axes."""
+        if query.get("drawn", drawing) != drawing:
+            return cls()
         found, faults = {}, []
         for name in NAMES:
             if typed := query.get(name, "").strip()[:LONGEST]:
                 found[name] = _number(typed)
                 if found[name] is None:
-                    faults.append(f"{name.capitalize()}: “{typed}” is no number from -1000 to 1000.")
+                    wanted = f"a number from -{FARTHEST} to {FARTHEST}"
+                    faults.append(f"{name.capitalize()}: “{typed}” is not {wanted}.")
         for _, low, high in AXES:
             ends = found.get(low), found.get(high)
             if None not in ends and ends[0] >= ends[1]:
@@ -57,10 +60,13 @@ class AxisLimits:
         for axis, *names in AXES if figure else ():
             drawn = [value for trace in figure["data"] for value in trace[axis]]
             asked = {name: end for name in names if (end := getattr(self, name)) is not None}
-            if drawn and (
-                asked.get(names[0], -math.inf) >= max(drawn) or asked.get(names[1], math.inf) <= min(drawn)
-            ):
-                words = " and ".join(f"{name} {_words(end)}" for name, end in asked.items())
+            low, high = asked.get(names[0], -math.inf), asked.get(names[1], math.inf)
+            words = " and ".join(f"{name} {_words(end)}" for name, end in asked.items())
+            is_log = figure["layout"][f"{axis}axis"].get("type") == "log"
+            if is_log and any(end <= 0 for end in asked.values()):
+                faults.append(f"{words.capitalize()}: this axis has no place for zero or less.")
+                kept = replace(kept, **dict.fromkeys(names))
+            elif drawn and (low >= max(drawn) or high <= min(drawn)):
                 reach = " to ".join(plain_number(end, 2) for end in (min(drawn), max(drawn)))
                 faults.append(f"{words.capitalize()}: nothing is drawn there, only from {reach}.")
                 kept = replace(kept, **dict.fromkeys(names))

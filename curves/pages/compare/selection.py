@@ -92,7 +92,10 @@ class Selection:
             standards=query.get("standards", "")[:40],
             stocks=tuple(stocks)[:MOST_STOCKS],
             **drawing,
-            limits=_limits(query, ".".join(drawing.values())),
+            # Panels all have one scale, and no limits.
+            limits=AxisLimits()
+            if drawing["view"] == "panels"
+            else AxisLimits.from_query(query, ".".join(drawing.values())),
             bands=query.get("bands") == "1",
             mixed=query.get("mixed") == "1",
             pinned=_pinned(query.get("pin", "")),
@@ -192,12 +195,6 @@ RANGES = tuple(
     f"{name}_{end}" for name in ("speed", "contrast", "grain", "sharpness", "cost") for end in ("from", "to")
 )
 FILTERS = ("q", "maker", "format", "production", *RANGES)
-
-
-def _limits(query: QueryDict, drawing: str) -> AxisLimits:
-    """Limits of the axes, unless the form with which they came asks for other axes now; panels have none."""
-    is_other = query.get("drawn", drawing) != drawing or drawing.startswith("panels.")
-    return AxisLimits() if is_other else AxisLimits.from_query(query)
 
 
 def _whole_numbers(words) -> list[int]:

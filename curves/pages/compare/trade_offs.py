@@ -1,6 +1,6 @@
 """Grain against speed, sharpness against grain: the lab's stocks on a plot, with what none betters."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from urllib.parse import urlencode
 
 from django.core.paginator import Paginator
@@ -11,6 +11,7 @@ from django.views.decorators.http import require_safe
 from curves.figures.styles import LIT_LIMIT
 from curves.figures.trade_off import TradePoint, trade_off_figure
 from curves.pages.access import readers_only
+from curves.pages.compare.limits import AxisLimits
 from curves.pages.compare.selection import Selection
 from curves.queries.trade_offs import PLOTS, TradedStock, TradeOffs, trade_offs
 from curves.sensitometry import MEASURES
@@ -35,20 +36,27 @@ class TradeSelection:
     plot: str = "speed"
     standards: str = ""
     stocks: tuple[int, ...] = ()
+    limits: AxisLimits = field(default_factory=AxisLimits)
 
     @classmethod
     def from_query(cls, query) -> "TradeSelection":
         """Read an address; unknown words fall back to the first choice."""
         asked = Selection.from_query(query)
         plot = query.get("plot")
-        return cls(plot if plot in PLOTS else "speed", asked.standards, asked.stocks)
+        plot = plot if plot in PLOTS else "speed"
+        return cls(plot, asked.standards, asked.stocks, AxisLimits.from_query(query, plot))
 
     def query(self) -> str:
         """Return the canonical query string."""
         parts = [("plot", self.plot)] if self.plot != "speed" else []
         parts += [("standards", self.standards)] if self.standards else []
         parts += [("stocks", ".".join(map(str, self.stocks)))] if self.stocks else []
+        parts += [(name, text) for name, text in self.limits.texts.items() if text]
         return urlencode(parts)
+
+    def on_other_axes(self, **values) -> "TradeSelection":
+        """Return the selection with some of its values changed, and without the limits of its axes."""
+        return replace(self, limits=AxisLimits(), **values)
 
 
 @dataclass(frozen=True)
@@ -72,6 +80,8 @@ def trade_off_page(request):
     rows = _rows(view, selection)
     page = Paginator(_chosen_first(rows), ROWS_A_SHEET).get_page(request.GET.get("page"))
     names = view.measure_names
+    figure = _figure(view, rows) if any(row.stock.is_drawn for row in rows) else None
+    selection = replace(selection, limits=selection.limits.over(figure))
     context = {
         "view": view,
         "selection": selection,
@@ -79,7 +89,7 @@ def trade_off_page(request):
         "summary": summary_line(view),
         "rows": page.object_list,
         "page": page,
-        "figure": _figure(view, rows) if any(row.stock.is_drawn for row in rows) else None,
+        "figure": figure,
         "headings": [
             {"name": name, "title": MEASURES[name].title, "unit": unit_text(MEASURES[name].unit)}
             for name in names
@@ -88,7 +98,7 @@ def trade_off_page(request):
         "tabs": [
             {
                 "title": title,
-                "url": f"?{replace(selection, plot=plot).query()}",
+                "url": f"?{selection.on_other_axes(plot=plot).query()}",
                 "is_current": plot == selection.plot,
             }
             for plot, title in TITLES.items()
@@ -96,7 +106,7 @@ def trade_off_page(request):
         "pair_tabs": [
             {
                 "title": pair.label,
-                "url": f"?{replace(selection, standards=pair.key).query()}",
+                "url": f"?{selection.on_other_axes(standards=pair.key).query()}",
                 "is_current": pair == view.pair,
             }
             for pair in view.pairs

@@ -8,6 +8,7 @@ from curves.pages.access import readers_only
 from curves.pages.compare.drawing import comparison_plot, figure_title, listed_curves
 from curves.pages.compare.files import document_file
 from curves.pages.compare.forms import CompareForm
+from curves.pages.compare.limits import AxisLimits
 from curves.pages.compare.panels import panel_sheet
 from curves.pages.compare.selection import RANGES, Selection
 from curves.pages.compare.tables import columns, ordered_stocks, table_rows
@@ -68,6 +69,7 @@ def compare(request):
             "engine_versions": sorted({stock.result.pooled.engine_version for stock in view.stocks}),
             "order": ".".join(str(pk) for pk in selection.stocks),
             "query": query,
+            "trade_query": selection.changed(limits=AxisLimits()).query(),
             "tabs": compare_tabs(
                 "compare", view.pair.key if view.pair else "", selection.stocks, {"compare": query}
             ),

@@ -4,22 +4,13 @@
 
 import { lightsOf, listenOnPage } from "../../js/lights.js";
 import { remember } from "./compare-drawing.js";
+import { LIMITS, keep, keepLimits, put, putKept } from "./kept-address.js";
 
 const PLOT = "comparison";
-const LIMITS = ["left", "right", "bottom", "top"];
 /** Hidden fields of the form with what is chosen without sending it. */
 const KEPT = ["pin", ...LIMITS];
 const keyOf = (word) => (word === "reference" ? word : `stock-${word}`);
 const wordOf = (key) => key.replace(/^stock-/, "");
-
-function putKept(url, form) {
-  for (const name of KEPT) put(url, name, form.elements[name].value);
-}
-
-function put(url, name, words) {
-  if (words) url.searchParams.set(name, words);
-  else url.searchParams.delete(name);
-}
 
 /** Numbers of the stocks that are ticked now: those of the address in their order, then new ones. */
 function tickedStocks(form) {
@@ -37,60 +28,41 @@ function carryAlong(form) {
     if (url.origin !== location.origin || (!url.search && !isTab)) continue;
     if (url.pathname === location.pathname) {
       put(url, "stocks", stocks.join("."));
-      putKept(url, form);
+      putKept(url, form, KEPT);
     } else if (isTab) {
       url.searchParams.delete("stock");
       for (const stock of stocks) url.searchParams.append("stock", stock);
     } else if (link.matches("[data-compare-keeps]")) {
-      putKept(url, form);
+      putKept(url, form, KEPT);
     } else continue;
     link.href = url.href;
   }
 }
 
-function showInAddress(form) {
-  const url = new URL(location.href);
-  putKept(url, form);
-  history.replaceState(null, "", url);
-  remember(url.search);
-  const link = document.querySelector("[data-compare-link]");
-  if (link) {
-    const copied = new URL(link.dataset.url);
-    putKept(copied, form);
-    link.dataset.url = copied.href;
-  }
+/** After what was kept has changed: other pages and links know it, too. */
+function follow(form) {
+  remember(location.search);
   carryAlong(form);
-}
-
-/** Take over pins and limits into the form; where they are others than it has, into the address, too. */
-function keep(form, words) {
-  const changed = Object.keys(words).filter((name) => form.elements[name].value !== words[name]);
-  for (const name of changed) form.elements[name].value = words[name];
-  if (changed.length) showInAddress(form);
-}
-
-function keepLimits(form, plot) {
-  const fields = plot.querySelector("[data-plot-limits]").elements;
-  keep(form, Object.fromEntries(LIMITS.map((name) => [name, fields[name].value])));
 }
 
 export function mount(form) {
   const lights = lightsOf(PLOT);
   const plot = document.getElementById(PLOT);
-  const keepPins = () => keep(form, { pin: [...lights.pinned].map(wordOf).join(".") });
+  const keepPins = () => {
+    if (keep(form, { pin: [...lights.pinned].map(wordOf).join(".") })) follow(form);
+  };
   listenOnPage();
   remember(location.search);
   for (const word of form.dataset.pinned.split(".").filter(Boolean)) {
     if (!lights.pinned.has(keyOf(word))) lights.togglePin(keyOf(word));
   }
   lights.addEventListener("change", keepPins);
-  plot?.addEventListener("plot:limits", () => keepLimits(form, plot));
   // The ticks stand in the table, outside of the form that they belong to.
   document.addEventListener("change", ({ target }) => {
     if (target.form === form && target.name === "stock") carryAlong(form);
   });
-  // What was pinned, zoomed or ticked before this script was there.
+  // Now also what was pinned, zoomed or ticked before this script was there.
   keepPins();
-  if (plot?.hasAttribute("data-drawn")) keepLimits(form, plot);
+  if (plot) keepLimits(form, plot, () => follow(form));
   if ([...form.elements].some(({ checked, defaultChecked }) => checked !== defaultChecked)) carryAlong(form);
 }

@@ -1,4 +1,7 @@
-// A point of the plot ticks its stock in the table, as a click there does; what was ticked is told.
+// A point of the plot ticks its stock in the table, as a click there does; what was ticked is told. Where the
+// axes end is kept in the address.
+
+import { keepLimits } from "./kept-address.js";
 
 const DRAWN = "data-drawn";
 
@@ -16,6 +19,7 @@ function toggled(form, key) {
 export function mount(form) {
   const plot = document.getElementById(form.dataset.for);
   if (!plot) return;
+  keepLimits(form, plot);
   const listen = () => {
     const canvas = plot.querySelector("[data-plot-canvas]");
     canvas.on("plotly_click", ({ points }) => {
