@@ -58,19 +58,26 @@ class AxisLimits:
         """Return the limits between which something of the figure is drawn; of others, what is wrong."""
         kept, faults = self, list(self.faults)
         for axis, *names in AXES if figure else ():
-            drawn = [value for trace in figure["data"] for value in trace[axis]]
             asked = {name: end for name in names if (end := getattr(self, name)) is not None}
-            low, high = asked.get(names[0], -math.inf), asked.get(names[1], math.inf)
-            words = " and ".join(f"{name} {_words(end)}" for name, end in asked.items())
-            is_log = figure["layout"][f"{axis}axis"].get("type") == "log"
-            if is_log and any(end <= 0 for end in asked.values()):
-                faults.append(f"{words.capitalize()}: this axis has no place for zero or less.")
-                kept = replace(kept, **dict.fromkeys(names))
-            elif drawn and (low >= max(drawn) or high <= min(drawn)):
-                reach = " to ".join(plain_number(end, 2) for end in (min(drawn), max(drawn)))
-                faults.append(f"{words.capitalize()}: nothing is drawn there, only from {reach}.")
+            if fault := asked and _fault(figure, axis, asked.get(names[0]), asked.get(names[1])):
+                words = " and ".join(f"{name} {_words(end)}" for name, end in asked.items())
+                faults.append(f"{words.capitalize()}: {fault}")
                 kept = replace(kept, **dict.fromkeys(names))
         return replace(kept, faults=tuple(faults))
+
+
+def _fault(figure: dict, axis: str, low: float | None, high: float | None) -> str:
+    """Why an axis of the figure cannot end there; "" where it can."""
+    is_log = figure["layout"][f"{axis}axis"].get("type") == "log"
+    if is_log and any(end is not None and end <= 0 for end in (low, high)):
+        return "this axis has no place for zero or less."
+    drawn = [value for trace in figure["data"] for value in trace[axis]]
+    if not drawn:
+        return ""
+    first, last = min(drawn), max(drawn)
+    if (low is None or low < last) and (high is None or high > first):
+        return ""
+    return f"nothing is drawn there, only from {plain_number(first, 2)} to {plain_number(last, 2)}."
 
 
 def _number(text: str) -> float | None:
