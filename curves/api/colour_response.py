@@ -35,7 +35,8 @@ class FilterFactorSerializer(serializers.Serializer):
     """By how much a filter lengthens the exposure of a grey patch."""
 
     filter_name = serializers.CharField()
-    patch = serializers.CharField()
+    roll_count = serializers.IntegerField(help_text="Rolls that were read through it.")
+    patch = serializers.CharField(help_text="The grey that tells it; empty where several rolls do.")
     factor = MeasureSerializer()
 
 
@@ -119,7 +120,12 @@ def _stock(shown: ColourStock) -> dict:
         "differences": measures_document(shown.differences),
         "verdicts": shown.verdicts,
         "filters": [
-            {"filter_name": each.filter_name, "patch": each.patch, "factor": each.factor.to_dict()}
+            {
+                "filter_name": each.filter_name,
+                "roll_count": len(each.rolls),
+                "patch": each.only_roll.patch if each.only_roll else "",
+                "factor": each.factor.to_dict(),
+            }
             for each in shown.filters
         ],
     }

@@ -25,6 +25,7 @@ from curves.sensitometry.comparing.colour_spread import (
     estimate_colour_spread,
     pool_colours,
 )
+from curves.sensitometry.comparing.filter_pooling import pool_filter_factors
 from curves.sensitometry.measures import Measure
 from curves.sensitometry.sampled_curve import SampledCurve
 
@@ -33,6 +34,20 @@ DAYLIGHT_FROM_K = 4000
 
 
 NO_SPREAD = estimate_colour_spread([])
+
+
+@dataclass(frozen=True)
+class StockFilter:
+    """A filter's factor on one stock, and what each roll that was read through it says."""
+
+    filter_name: str
+    factor: Measure
+    rolls: tuple[FilterFactor, ...]
+
+    @property
+    def only_roll(self) -> FilterFactor | None:
+        """The frames it is from; None where several rolls tell it."""
+        return self.rolls[0] if len(self.rolls) == 1 else None
 
 
 @dataclass(frozen=True)
@@ -45,7 +60,7 @@ class ColourStock:
     shifts: dict[str, Measure]
     differences: dict[str, Measure]
     verdicts: dict[str, str]
-    filters: tuple[FilterFactor, ...]
+    filters: tuple[StockFilter, ...]
 
 
 @dataclass(frozen=True)
@@ -124,7 +139,7 @@ def _response(
                 shifts=own.shifts,
                 differences=against.measures,
                 verdicts=against.verdicts,
-                filters=tuple(factor for each in rolls for factor in filter_factors(each.read, each.curve)),
+                filters=_filters(rolls),
             )
         )
     patches = next((r.read.patches for rolls in by_stock.values() for r in rolls if r.read.patches), ())
@@ -237,3 +252,14 @@ def _pooled(rolls: list[ColourRoll] | None, spread: ColourSpread) -> PooledColou
 
 def _against(own: PooledColours, base: PooledColours | None, spread: ColourSpread) -> ColourComparison:
     return compare_colours(own, base, spread) if base else ColourComparison({}, {})
+
+
+def _filters(rolls: list[ColourRoll]) -> tuple[StockFilter, ...]:
+    by_name: dict[str, list[FilterFactor]] = {}
+    for roll in rolls:
+        for found in filter_factors(roll.read, roll.curve):
+            by_name.setdefault(found.filter_name, []).append(found)
+    return tuple(
+        StockFilter(name, pool_filter_factors([each.factor for each in found]), tuple(found))
+        for name, found in sorted(by_name.items())
+    )

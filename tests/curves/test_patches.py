@@ -171,9 +171,28 @@ def test_a_filter_that_holds_back_a_stop_has_a_factor_of_two(lab, owner):
     """One stop more was given through it, and it holds back one: densities agree, the factor is 2."""
     view = colour_response(owner)
     (found,) = view.stocks[0].filters
-    assert found.filter_name == "yellow" and found.patch in {"Light grey", "Middle grey", "Dark grey"}
+    assert found.filter_name == "yellow"
+    assert found.only_roll.patch in {"Light grey", "Middle grey", "Dark grey"}
     assert found.factor.value == pytest.approx(2.0, rel=0.03)
     assert found.factor.low < 2.0 < found.factor.high
+
+
+def test_a_filter_on_several_rolls_has_one_factor_that_says_of_how_many(lab, owner, client_for):
+    first = next(roll for roll in lab.values() if roll.batch.stock.references.exists())
+    second = make_roll(owner, first.batch, (first.process_revision, first.exposure_revision))
+    bracket(owner, second, offsets=(0,))
+    filtered = {"filter_name": "yellow", "offset_stops": 1.0, "densities": expose(second, 1.0, held_back=1.2)}
+    record_patch_frame(actor=owner, roll_id=second.pk, label="7", **filtered)
+    analyse(second)
+    (found,) = colour_response(owner).stocks[0].filters
+    assert found.only_roll is None and len(found.rolls) == 2
+    # Of a roll it holds back a stop, of the other 1.2: between them in stops, and the interval holds both.
+    assert found.factor.value == pytest.approx(2**1.1, rel=0.03)
+    assert found.factor.low < 2.0 and found.factor.high > 2**1.2
+    page = client_for(owner).get(reverse("colour_response")).text
+    assert re.search(r"<td>yellow</td>.*?2 rolls</td>", page, re.S)
+    told = client_for(owner).get("/api/v1/colour-response/").json()["stocks"][0]["filters"]
+    assert [(each["roll_count"], each["patch"]) for each in told] == [(2, "")]
 
 
 def test_patches_in_the_toe_are_withheld(owner, standards, roll):
