@@ -89,6 +89,21 @@ def test_patches_of_one_roll_are_no_better_known_than_one_of_them():
     assert estimate_colour_spread([*lone, *six]).degrees_of_freedom == round(100 / 40)
 
 
+def test_patches_that_two_rolls_tell_do_not_stand_in_for_the_others_of_theirs():
+    """Ten patches of two rolls and one of nine: (8 + 10)² / (8 + 2 · 10 + 10²), not the nine's eight."""
+    pair = [roll("A", **dict.fromkeys("abcdefghij", value), p=value) for value in (0.0, 0.3)]
+    others = [roll("A", p=value / 10) for value in range(7)]
+    assert estimate_colour_spread([*pair, *others]).degrees_of_freedom == round(18**2 / 128)
+    # Where errors are a roll's own the interval has to hold the truth of such rolls as often as of others.
+    rng, held = np.random.default_rng(11), 0
+    for _ in range(400):
+        found = [(stock, n, 0.1 * rng.normal()) for stock in "AB" for n in range(9 if stock == "A" else 5)]
+        rolls = [roll(s, 0.001, **dict.fromkeys("pqrstu" if n < 2 else "p", x)) for s, n, x in found]
+        told = estimate_colour_spread(rolls).sd
+        held += told.low <= 0.1 <= told.high
+    assert held / 400 > 0.92
+
+
 def test_no_more_than_was_seen_is_taken_off():
     """Readings stated worse than they are: no spread is seen, but an upper end is told all the same."""
     rolls = rolls_of((4, 4, 4), 0.0, np.random.default_rng(3), stated=0.2)

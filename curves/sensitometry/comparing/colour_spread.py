@@ -15,6 +15,7 @@ import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 from scipy.special import chdtri, stdtrit
@@ -159,8 +160,9 @@ def estimate_colour_spread(rolls: Sequence[RollColours]) -> ColourSpread:
             reading += float(np.sum(errors**2)) * (1.0 - 1.0 / len(found))
             degrees[stock].append(len(found) - 1)
             telling |= set(places.tolist())
-    # Satterthwaite's for patches that err together, which is the least that they can tell.
-    effective = sum(sum(own) ** 2 / max(own) for own in degrees.values())
+    # Satterthwaite's for patches that err together, which is the least that they can tell: of two, squares of
+    # the one move with the other's in as many degrees as both have.
+    effective = sum(min(pair) for own in degrees.values() for pair in product(own, repeat=2))
     count = sum(map(sum, degrees.values()))
     freedom = round(count**2 / effective) if effective else 0
     size = {"degrees_of_freedom": freedom, "roll_count": len(telling), "stock_count": len(degrees)}
