@@ -60,10 +60,12 @@ def test_limits_of_the_axes_stand_in_the_address_and_in_their_fields(lab, owner,
 @pytest.mark.parametrize(
     ("address", "said"),
     [
-        ("left=far", "Left: “far” is not a number from -99999 to 99999."),
-        ("top=1e9", "Top: “1e9” is not a number from -99999 to 99999."),
+        ("left=far", "Left: “far” is not a number from −99999 to 99999."),
+        ("top=1e9", "Top: “1e9” is not a number from −99999 to 99999."),
         ("left=1&right=-2", "Right has to be more than left, not 1 to −2."),
         ("left=50&top=2", "Left 50: nothing is drawn there, only from "),
+        ("left=-99999", "Left −99999: what is drawn, from "),
+        ("bottom=-900", "Bottom −900: what is drawn, from "),
         ("bottom=-9&top=-7", "Bottom −9 and top −7: nothing is drawn there, only from "),
     ],
 )

@@ -317,6 +317,9 @@ def test_limits_between_which_nothing_is_drawn_are_refused(plot):
     page.get_by_label("Left").fill("50")
     page.get_by_role("button", name="Set").click()
     page.get_by_text("Nothing is drawn between these limits.").wait_for(state="attached")
+    page.get_by_label("Left").fill("-500")
+    page.get_by_role("button", name="Set").click()
+    page.get_by_text("would be less than a hundredth of the axis.").wait_for(state="attached")
     assert page.evaluate("document.querySelector('.plot-canvas').layout.xaxis.autorange") is True
 
 

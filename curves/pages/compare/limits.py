@@ -12,6 +12,8 @@ NAMES = tuple(name for _, *names in AXES for name in names)
 #: No density, log exposure or film speed comes near it.
 FARTHEST = 99_999
 LONGEST = 20
+#: Of what is drawn; a browser that has to put marks at each stop of a far longer axis comes to a stand.
+LONGEST_AXIS = 100
 
 
 @dataclass(frozen=True)
@@ -34,7 +36,7 @@ class AxisLimits:
             if typed := query.get(name, "").strip()[:LONGEST]:
                 found[name] = _number(typed)
                 if found[name] is None:
-                    wanted = f"a number from -{FARTHEST} to {FARTHEST}"
+                    wanted = f"a number from −{FARTHEST} to {FARTHEST}"
                     faults.append(f"{name.capitalize()}: “{typed}” is not {wanted}.")
         for _, low, high in AXES:
             ends = found.get(low), found.get(high)
@@ -75,9 +77,13 @@ def _fault(figure: dict, axis: str, low: float | None, high: float | None) -> st
     if not drawn:
         return ""
     first, last = min(drawn), max(drawn)
-    if (low is None or low < last) and (high is None or high > first):
-        return ""
-    return f"nothing is drawn there, only from {plain_number(first, 2)} to {plain_number(last, 2)}."
+    span = f"from {plain_number(first, 2)} to {plain_number(last, 2)}"
+    if (low is not None and low >= last) or (high is not None and high <= first):
+        return f"nothing is drawn there, only {span}."
+    length = (last if high is None else high) - (first if low is None else low)
+    if not is_log and length > LONGEST_AXIS * (last - first) > 0:
+        return f"what is drawn, {span}, would be less than a hundredth of the axis."
+    return ""
 
 
 def _number(text: str) -> float | None:

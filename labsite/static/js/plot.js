@@ -133,6 +133,8 @@ const AXES = [
   ["xaxis", "x", "left", "right"],
   ["yaxis", "y", "bottom", "top"],
 ];
+/** Of what is drawn. */
+const LONGEST_AXIS = 100;
 const NO_NUMBER = "A limit is a number, such as -2.5; leave it empty to fit the data.";
 
 function faultOf(value, isLog) {
@@ -140,12 +142,15 @@ function faultOf(value, isLog) {
   return isLog && value !== null && value <= 0 ? "This axis has no place for zero or less." : "";
 }
 
-/** What is wrong with a pair of limits that are numbers: none of the figure would be seen between them. */
-function faultOfPair([low, high], drawn) {
+/** What is wrong with a pair of limits that are numbers: nothing of the figure could be made out between them. */
+function faultOfPair([low, high], drawn, isLog) {
   if (low !== null && high !== null && low >= high) return `This limit must be more than ${low}.`;
-  const isEmpty =
-    drawn.length && ((low !== null && drawn.every((at) => at <= low)) || (high !== null && drawn.every((at) => at >= high)));
-  return isEmpty ? "Nothing is drawn between these limits." : "";
+  if (!drawn.length) return "";
+  const [first, last] = [Math.min, Math.max].map((end) => drawn.reduce((a, b) => end(a, b)));
+  if ((low !== null && low >= last) || (high !== null && high <= first)) return "Nothing is drawn between these limits.";
+  // A browser that has to put marks at each stop of a far longer axis comes to a stand.
+  const isFar = first < last && (high ?? last) - (low ?? first) > LONGEST_AXIS * (last - first);
+  return isFar && !isLog ? "What is drawn would be less than a hundredth of the axis." : "";
 }
 
 /** Ranges that the typed limits ask for; null where a field says what is wrong with it. */
@@ -160,7 +165,7 @@ function limitsOf(form, { data, layout }, initial) {
     const isLog = layout[axis]?.type === "log";
     fields.forEach((field, end) => field.setCustomValidity(faultOf(typed[end], isLog)));
     const drawn = data.flatMap((trace) => trace[letter] ?? []).filter(Number.isFinite);
-    const fault = fields.every((field) => field.validity.valid) && faultOfPair(typed, drawn);
+    const fault = fields.every((field) => field.validity.valid) && faultOfPair(typed, drawn, isLog);
     if (fault) fields[typed[1] === null ? 0 : 1].setCustomValidity(fault);
     // On a logarithmic axis the drawing library counts in powers of ten.
     change[`${axis}.range`] = typed.map((end, place) => {
