@@ -54,6 +54,8 @@ def test_limits_of_the_axes_stand_in_the_address_and_in_their_fields(lab, owner,
     assert "xaxis" in answer.context["figure"]["layout"], "the whole range stays the figure's own"
     assert all("left=-2.5" in row.hide_query for row in answer.context["rows"])
     assert "Limits that are not used" not in answer.text
+    zoomed = client_for(owner).get("/compare/?left=-1.508000031&right=-1.507999969")
+    assert "left=-1.508000031&right=-1.507999969" in zoomed.context["permalink"], "as zoomed"
     assert 'plot-limits">' in client_for(owner).get("/compare/").text, "folded where none is set"
 
 

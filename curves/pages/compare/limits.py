@@ -49,7 +49,7 @@ class AxisLimits:
     def texts(self) -> dict[str, str]:
         """Each limit as it stands in an address and in its field; "" where there is none."""
         ends = {name: getattr(self, name) for name in NAMES}
-        return {name: "" if end is None else f"{end:g}" for name, end in ends.items()}
+        return {name: "" if end is None else _text(end) for name, end in ends.items()}
 
     @property
     def is_set(self) -> bool:
@@ -91,8 +91,13 @@ def _number(text: str) -> float | None:
         number = float(text.replace(",", ".").replace("−", "-"))
     except ValueError:
         return None
-    return float(f"{number:g}") + 0.0 if math.isfinite(number) and abs(number) <= FARTHEST else None
+    return float(_text(number)) + 0.0 if math.isfinite(number) and abs(number) <= FARTHEST else None
 
 
 def _words(*ends: float) -> str:
-    return " to ".join(f"{end:g}".replace("-", "−") for end in ends)
+    return " to ".join(_text(end).replace("-", "−") for end in ends)
+
+
+def _text(end: float) -> str:
+    """As many digits as zooming gives."""
+    return f"{end:.10g}"
