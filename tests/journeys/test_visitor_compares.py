@@ -313,3 +313,15 @@ def test_no_column_is_cut_off_on_paper(demo_lab, visitor, page_for):
     page.evaluate("document.querySelector('.compare-measures').style.contentVisibility = 'visible'")
     right = "document.querySelector('.compare-table').getBoundingClientRect().right"
     assert 900 < page.evaluate(right) <= 1009
+
+
+def test_no_patch_is_cut_off_on_paper(demo_lab, visitor, page_for):
+    """A sheet of A4 upright has 180 mm between its margins: 680 px."""
+    page = page_for(visitor, width=680)
+    page.goto("/compare/colour-response/")
+    wait_until_drawn(page)
+    page.emulate_media(media="print")
+    rights = "[...document.querySelectorAll('.colour-table')].map(e => e.getBoundingClientRect().right)"
+    tables = page.evaluate(rights)
+    assert len(tables) == 2 and max(tables) <= 680
+    assert not page.get_by_role("checkbox").first.is_visible(), "what is only clicked stays off the paper"
