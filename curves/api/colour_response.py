@@ -35,7 +35,7 @@ class FilterFactorSerializer(serializers.Serializer):
     """By how much a filter lengthens the exposure of a grey patch."""
 
     filter_name = serializers.CharField()
-    roll_count = serializers.IntegerField(help_text="Rolls that were read through it.")
+    roll_count = serializers.IntegerField(help_text="Rolls that tell it.")
     patch = serializers.CharField(help_text="The grey that tells it; empty where several rolls do.")
     factor = MeasureSerializer()
 

@@ -38,7 +38,10 @@ NO_SPREAD = estimate_colour_spread([])
 
 @dataclass(frozen=True)
 class StockFilter:
-    """A filter's factor on one stock, and what each roll that was read through it says."""
+    """A filter's factor on one stock, and what each roll that tells it says.
+
+    Where it is withheld on every roll, these are all that were read through it.
+    """
 
     filter_name: str
     factor: Measure
@@ -259,7 +262,8 @@ def _filters(rolls: list[ColourRoll]) -> tuple[StockFilter, ...]:
     for roll in rolls:
         for found in filter_factors(roll.read, roll.curve):
             by_name.setdefault(found.filter_name, []).append(found)
-    return tuple(
-        StockFilter(name, pool_filter_factors([each.factor for each in found]), tuple(found))
-        for name, found in sorted(by_name.items())
-    )
+    filters = []
+    for name, found in sorted(by_name.items()):
+        telling = tuple(each for each in found if each.factor.value is not None) or tuple(found)
+        filters.append(StockFilter(name, pool_filter_factors([each.factor for each in telling]), telling))
+    return tuple(filters)

@@ -195,6 +195,19 @@ def test_a_filter_on_several_rolls_has_one_factor_that_says_of_how_many(lab, own
     assert [(each["roll_count"], each["patch"]) for each in told] == [(2, "")]
 
 
+def test_a_roll_whose_factor_is_withheld_does_not_count_among_those_that_tell_it(lab, owner, client_for):
+    first = next(roll for roll in lab.values() if roll.batch.stock.references.exists())
+    second = make_roll(owner, first.batch, (first.process_revision, first.exposure_revision))
+    bracket(owner, second, offsets=(0,))
+    in_the_toe = {"filter_name": "yellow", "offset_stops": 0.0, "densities": expose(second, -4.0)}
+    record_patch_frame(actor=owner, roll_id=second.pk, label="7", **in_the_toe)
+    analyse(second)
+    (found,) = colour_response(owner).stocks[0].filters
+    assert found.factor.value == pytest.approx(2.0, rel=0.03) and found.only_roll.through == "7"
+    told = client_for(owner).get("/api/v1/colour-response/").json()["stocks"][0]["filters"]
+    assert [(each["roll_count"], bool(each["patch"])) for each in told] == [(1, True)]
+
+
 def test_patches_in_the_toe_are_withheld(owner, standards, roll):
     record_patch_frame(actor=owner, roll_id=roll.pk, label="2", densities=expose(roll, -4.0))
     analyse(roll, state="draft")
