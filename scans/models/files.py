@@ -16,7 +16,7 @@ class FileState(models.TextChoices):
 
 
 class StoredFile(models.Model):
-    """One content, however often and under whatever name it was uploaded; never changed."""
+    """One content, however often and under whatever name it was uploaded; never changed, at most removed."""
 
     digest = models.CharField(max_length=64, unique=True, help_text="SHA-256 of the content.")
     size_bytes = models.PositiveBigIntegerField()
@@ -34,6 +34,9 @@ class StoredFile(models.Model):
     flags = models.JSONField(default=list)
     created_at = models.DateTimeField(auto_now_add=True)
     checked_at = models.DateTimeField(null=True, blank=True)
+    content_removed_at = models.DateTimeField(
+        null=True, blank=True, help_text="When the content was removed to make room; empty: it is there."
+    )
 
     class Meta:
         ordering = ["-id"]

@@ -17,6 +17,9 @@ class TilePyramid(models.Model):
         ScannerCalibration, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     document = models.JSONField(help_text="Size, tile size, levels, and what a grey code means.")
+    size_bytes = models.PositiveBigIntegerField(
+        null=True, blank=True, help_text="Of all tiles and the small picture; empty: not measured yet."
+    )
     created_at = models.DateTimeField(auto_now_add=True)
 
     class Meta:

@@ -47,6 +47,7 @@ class Scan(models.Model):
     scanned_on = models.DateField(null=True, blank=True)
     notes = models.TextField(blank=True)
     is_discarded = models.BooleanField(default=False)
+    discarded_at = models.DateTimeField(null=True, blank=True)
     created_at = models.DateTimeField(auto_now_add=True)
     updated_at = models.DateTimeField(auto_now=True)
 
@@ -56,6 +57,11 @@ class Scan(models.Model):
             models.CheckConstraint(
                 condition=models.Q(told_resolution_ppi__isnull=True) | models.Q(told_resolution_ppi__gt=0),
                 name="scan_resolution_positive",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(is_discarded=True, discarded_at__isnull=False)
+                | models.Q(is_discarded=False, discarded_at__isnull=True),
+                name="scan_discarded_has_its_time",
             ),
         ]
 

@@ -112,11 +112,11 @@ def describe_scans(*, actor, each: dict[int, dict], **common) -> list[Scan]:
 
 @transaction.atomic
 def discard_scan(*, actor, scan_id: int, reason: str = "") -> None:
-    """Take a scan out of the lab's lists; its file stays for the history."""
+    """Take a scan out of the lab's lists; its file stays until an admin makes room (``making_room``)."""
     scan = _locked_own(actor, scan_id)
     _require_unused(scan, "it can't be discarded")
-    scan.is_discarded = True
-    scan.save(update_fields=["is_discarded", "updated_at"])
+    scan.is_discarded, scan.discarded_at = True, timezone.now()
+    scan.save(update_fields=["is_discarded", "discarded_at", "updated_at"])
     record_audit(
         actor=actor, action="discard scan", subject=scan, after={"is_discarded": True}, reason=reason
     )

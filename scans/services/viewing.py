@@ -4,6 +4,7 @@ import shutil
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
 from django.conf import settings
 from django.db import transaction
@@ -69,12 +70,32 @@ def renewing_tiles(*, scan_id: int) -> Iterator[None]:
 
 
 @transaction.atomic
-def store_pyramid(*, file_id: int, calibration_id: int | None, document: dict) -> TilePyramid:
+def store_pyramid(
+    *, file_id: int, calibration_id: int | None, document: dict, size_bytes: int
+) -> TilePyramid:
     """Keep what a browser must know of the tiles, one row for each file and calibration."""
+    file = StoredFile.objects.select_for_update().get(pk=file_id)
+    if file.content_removed_at is not None:
+        raise NotFound("The file was removed to make room while its picture was cut.")
     pyramid, _ = TilePyramid.objects.update_or_create(
-        file_id=file_id, calibration_id=calibration_id, defaults={"document": document}
+        file_id=file_id,
+        calibration_id=calibration_id,
+        defaults={"document": document, "size_bytes": size_bytes},
     )
     return pyramid
+
+
+def measure_tiles() -> int:
+    """Note what the tiles take that were cut before that was noted; of how many pictures."""
+    unknown = [row for row in TilePyramid.objects.filter(size_bytes=None) if row.is_on_disk]
+    for row in unknown:
+        TilePyramid.objects.filter(pk=row.pk).update(size_bytes=folder_bytes(row.folder))
+    return len(unknown)
+
+
+def folder_bytes(folder: Path) -> int:
+    """What the files below a folder hold."""
+    return sum(path.stat().st_size for path in folder.rglob("*") if path.is_file())
 
 
 def clear_abandoned_tiles() -> int:

@@ -10,7 +10,7 @@ from scans.imaging.decode_child import decode_in_child
 from scans.models import StoredFile
 from scans.services.checking import store_check
 from scans.services.uploads import sweep_uploads
-from scans.services.viewing import renew_missing_tiles
+from scans.services.viewing import measure_tiles, renew_missing_tiles
 
 
 @job_handler("check_file", time_limit_s=60)
@@ -31,5 +31,5 @@ def check_file(run: JobRun) -> dict:
 
 @job_handler("sweep_uploads", time_limit_s=300, every=timedelta(days=1), label="Remove abandoned uploads")
 def sweep(run: JobRun) -> dict:
-    """Remove what uploads left over, and have tiles cut that are missing."""
-    return sweep_uploads() | {"tiles": renew_missing_tiles()}
+    """Remove what uploads left over, have tiles cut that are missing, and note what others take."""
+    return sweep_uploads() | {"tiles": renew_missing_tiles(), "measured": measure_tiles()}

@@ -7,7 +7,7 @@ from scans.imaging.decode_child import decode_in_child
 from scans.imaging.measures import Refusal
 from scans.imaging.pyramid import build_pyramid, thumbnail
 from scans.models import ScannerCalibration, StoredFile, TilePyramid
-from scans.services.viewing import clear_abandoned_tiles, store_pyramid
+from scans.services.viewing import clear_abandoned_tiles, folder_bytes, store_pyramid
 
 
 @job_handler("cut_tiles", time_limit_s=600)
@@ -30,9 +30,15 @@ def cut_tiles(run: JobRun) -> dict:
     run.progress(30, "Cutting tiles")
     pyramid = build_pyramid(outcome.picture, row.folder, response)
     row.thumbnail_path.write_bytes(thumbnail(outcome.picture, response))
+    size_bytes = folder_bytes(row.folder)
     run.progress(95, "Storing")
     with run.storing():
-        stored = store_pyramid(file_id=file.pk, calibration_id=row.calibration_id, document=pyramid.to_dict())
+        stored = store_pyramid(
+            file_id=file.pk,
+            calibration_id=row.calibration_id,
+            document=pyramid.to_dict(),
+            size_bytes=size_bytes,
+        )
     return {"pyramid": stored.pk, "cut": True}
 
 

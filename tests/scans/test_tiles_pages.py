@@ -5,6 +5,7 @@ import shutil
 import numpy as np
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from labsite.accounts.services import update_lab
 from labsite.jobs.models import Job
@@ -110,7 +111,7 @@ def test_a_visitor_sees_tiles_of_accepted_rolls_alone(owner, admin, visitor, sam
     assert client.get(address(hidden_pyramid_row)).status_code == 404
     assert client.get(reverse("scan_thumbnail", args=[shown.pk])).status_code == 200
     assert client.get(reverse("scan_thumbnail", args=[hidden.pk])).status_code == 404
-    shown.is_discarded = True
+    shown.is_discarded, shown.discarded_at = True, timezone.now()
     shown.save()
     assert client.get(address(shown_pyramid_row)).status_code == 404
 
