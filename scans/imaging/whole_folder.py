@@ -39,6 +39,26 @@ def whole_folder(folder: Path) -> Iterator[Path]:
         shutil.rmtree(building, ignore_errors=True)
 
 
+def moved_aside(folder: Path) -> Path | None:
+    """Move a folder out of its place in one step, so that removing it slowly harms no newer one there.
+
+    Parameters
+    ----------
+    folder : Path
+
+    Returns
+    -------
+    Path or None
+        Where it lies now, to be removed; None where there was none.
+    """
+    aside = _beside(folder)
+    try:
+        folder.rename(aside)
+    except FileNotFoundError:
+        return None
+    return aside
+
+
 def _beside(folder: Path) -> Path:
     return folder.with_name(f".{folder.name}.{uuid.uuid4().hex}")
 

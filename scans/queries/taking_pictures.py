@@ -1,5 +1,8 @@
 """Grain and sharpness of a measurement as numbers of its roll: what would be taken, or why nothing can be."""
 
+from django.db.models import CharField, QuerySet, Value
+from django.db.models.functions import Cast, Concat
+
 from curves.models.picture_measures import PictureMeasure, PictureMeasureName
 from curves.queries.picture_measures import FromPicture
 from scans.imaging.flags import REASONS
@@ -12,6 +15,7 @@ NAMES = {
     MeasurementKind.GRAIN: PictureMeasureName.GRAIN,
     MeasurementKind.EDGE: PictureMeasureName.SHARPNESS,
 }
+SOURCE = "measurement "
 TRY = "Try the scanner with the same settings first, so that its own part is known."
 
 
@@ -65,7 +69,14 @@ def taken_from(scan: Scan) -> PictureMeasure | None:
 
 def source_key(measurement: Measurement) -> str:
     """Return what a roll's measure names as its source."""
-    return f"measurement {measurement.pk}"
+    return f"{SOURCE}{measurement.pk}"
+
+
+def taken_measurements() -> QuerySet[Measurement]:
+    """Return the measurements that some roll's standing grain or sharpness was read from."""
+    keyed = Measurement.objects.annotate(key=Concat(Value(SOURCE), Cast("pk", CharField()))).order_by()
+    standing = PictureMeasure.objects.filter(is_current=True).order_by()
+    return keyed.filter(key__in=standing.values("source_key")).values("pk")
 
 
 def rig_words(scan: Scan) -> str:

@@ -20,14 +20,14 @@ from django.conf import settings
 
 from labsite.common.errors import InvalidInput, WrongState
 from scans.models import StoredFile
+from scans.queries.disk import disk_room
 
 #: So much is held in memory at once, and so much may be lost from a part when the power goes.
 PIECE_BYTES = 1024 * 1024
 SYNC_BYTES = 16 * PIECE_BYTES
 #: A file without a row is younger than this while its upload is being completed.
 ORPHAN_AGE_S = 24 * 3600
-#: Left free for the database, tiles and everybody else.
-RESERVE_BYTES = 512 * 1024 * 1024
+WHERE_TO_MAKE_ROOM = "the page Lab, Room on disk shows what can go."
 NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 
 
@@ -90,15 +90,13 @@ def append_to_part(
     return size
 
 
-def require_room(*, size_bytes: int, promised_bytes: int) -> None:
+def require_room(*, size_bytes: int) -> None:
     """Refuse what would fill the disk, counting what is promised to uploads under way."""
-    folder = settings.MEDIA_ROOT
-    folder.mkdir(parents=True, exist_ok=True)
-    free = shutil.disk_usage(folder).free - promised_bytes - RESERVE_BYTES
-    if size_bytes > free:
+    room = disk_room().uploads_bytes
+    if size_bytes > room:
         raise WrongState(
-            f"The lab's disk has room for {max(free, 0) // 1_000_000} MB more, and this file has "
-            f"{max(size_bytes // 1_000_000, 1)} MB. Ask an admin to make room.",
+            f"The lab's disk has room for {room // 1_000_000} MB more, and this file has "
+            f"{max(size_bytes // 1_000_000, 1)} MB. Ask an admin to make room: {WHERE_TO_MAKE_ROOM}",
             code="no_room",
         )
 
@@ -185,5 +183,5 @@ def _no_room(fault: OSError) -> OSError | WrongState:
     """A full disk in words; any other fault of the disk as it is."""
     if fault.errno not in NO_ROOM:
         return fault
-    text = "The lab's disk is full. What has come is kept; go on when an admin has made room."
-    return WrongState(text, code="no_room")
+    text = "The lab's disk is full. What has come is kept; go on when an admin has made room: "
+    return WrongState(text + WHERE_TO_MAKE_ROOM, code="no_room")

@@ -2,7 +2,6 @@
 
 from django.conf import settings
 from django.db import transaction
-from django.db.models import F, Sum
 from django.utils import timezone
 
 from curves.models import Roll
@@ -10,7 +9,7 @@ from labsite.accounts.services import record_audit
 from labsite.common.access import require_member
 from labsite.common.errors import InvalidInput, NotFound, WrongState
 from scans.imaging.decode_checks import DEFAULT_LIMITS, MEGABYTE
-from scans.models import Scan, Shows, StoredFile, Upload
+from scans.models import FileState, Scan, Shows, StoredFile, Upload
 from scans.queries.uploads import EXPIRES_AFTER
 from scans.services.checking import request_check
 from scans.services.files import (
@@ -54,8 +53,7 @@ def start_upload(
         raise WrongState(
             f"You have {MOST_OPEN} uploads under way; finish or cancel some first.", code="too_many_open"
         )
-    promised = under_way.aggregate(bytes=Sum(F("size_bytes") - F("received_bytes")))["bytes"] or 0
-    require_room(size_bytes=size_bytes, promised_bytes=promised)
+    require_room(size_bytes=size_bytes)
     return Upload.objects.create(member=actor, filename=name, size_bytes=size_bytes, shows=shows, roll=roll)
 
 
@@ -198,6 +196,8 @@ def _completed(upload: Upload) -> Upload:
         upload = _locked(upload.pk)
         if upload.completed_at is None:
             _make_scan(upload, digest)
+            if not place.exists():  # removed to make room just before the file's row was locked
+                place_content(part=part, digest=digest)
     if not place.exists():  # swept as an orphan just before its row was there
         place_content(part=part, digest=digest)
     part.unlink(missing_ok=True)
@@ -215,7 +215,7 @@ def _locked(pk) -> Upload:
 
 def _make_scan(upload: Upload, digest: str) -> None:
     """The same content from the same member for the same roll is the same scan."""
-    file, _ = StoredFile.objects.get_or_create(digest=digest, defaults={"size_bytes": upload.size_bytes})
+    file = _locked_file(digest, upload.size_bytes)
     known = file.scans.filter(member=upload.member, roll=upload.roll, is_discarded=False).first()
     scan = known or Scan.objects.create(
         file=file, member=upload.member, filename=upload.filename, roll=upload.roll, **_told(upload)
@@ -227,6 +227,18 @@ def _make_scan(upload: Upload, digest: str) -> None:
         after = {"filename": scan.filename, "bytes": file.size_bytes, "digest": digest}
         record_audit(actor=upload.member, action="upload scan", subject=scan, after=after)
     request_check(file=file, requested_by=upload.member)
+
+
+def _locked_file(digest: str, size_bytes: int) -> StoredFile:
+    """The content's row, which nobody removes to make room now; once removed, it is new to the lab again."""
+    StoredFile.objects.get_or_create(digest=digest, defaults={"size_bytes": size_bytes})
+    file = StoredFile.objects.select_for_update().get(digest=digest)
+    if file.content_removed_at is not None:
+        # Tiles went with it: the check has them cut anew, and scans measured.
+        file.content_removed_at, file.checked_at = None, None
+        file.state, file.refusal_code, file.refusal_text = FileState.UNCHECKED, "", ""
+        file.save()
+    return file
 
 
 def _told(upload: Upload) -> dict:

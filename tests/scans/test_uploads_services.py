@@ -15,6 +15,7 @@ from labsite.accounts.models import AuditRecord
 from labsite.common.errors import InvalidInput, NotAllowed, NotFound, WrongState
 from labsite.jobs.models import Job
 from scans.models import Scan, StoredFile, Upload
+from scans.queries import disk
 from scans.services import files, uploads
 from scans.services.uploads import (
     MOST_BYTES,
@@ -265,12 +266,13 @@ def test_of_two_who_send_the_same_upload_one_is_asked_to_wait(owner, content):
 
 def test_a_disk_without_room_is_told_before_anything_is_sent(owner, labmate, monkeypatch):
     monkeypatch.setattr(
-        files.shutil, "disk_usage", lambda path: SimpleNamespace(free=files.RESERVE_BYTES + 300_000_000)
+        disk.shutil, "disk_usage", lambda path: SimpleNamespace(free=disk.RESERVE_BYTES + 300_000_000)
     )
     start_upload(actor=labmate, filename="a.tif", size_bytes=200_000_000)
     with pytest.raises(WrongState, match="room for 100 MB more, and this file has 120 MB") as refusal:
         start_upload(actor=owner, filename="b.tif", size_bytes=120_000_000)
     assert refusal.value.code == "no_room"
+    assert "Lab, Room on disk" in refusal.value.message, "where an admin makes room"
     start_upload(actor=owner, filename="b.tif", size_bytes=99_000_000)
 
 
