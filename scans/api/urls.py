@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from scans.api import calibrations, measurements, placements, scans, side_by_side, uploads
+from scans.api import calibrations, disk, measurements, placements, scans, side_by_side, uploads
 
 SCAN = "scans/<int:scan_id>/"
 CALIBRATION = "calibrations/<int:calibration_id>/"
@@ -27,5 +27,7 @@ urlpatterns = [
     path("scanner-trials/", calibrations.Trials.as_view(), name="api_scanner_trials"),
     path("side-by-side/", side_by_side.ScansSideBySide.as_view(), name="api_side_by_side"),
     path(f"{SCAN}crop/", side_by_side.ScanCrop.as_view(), name="api_scan_crop"),
+    path("disk/", disk.Disk.as_view(), name="api_disk"),
+    path("disk/make-room/", disk.MakeRoom.as_view(), name="api_disk_make_room"),
     path(f"{SCAN}discard/", scans.DiscardScan.as_view(), name="api_scan_discard"),
 ]

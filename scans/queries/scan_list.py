@@ -129,7 +129,7 @@ def scan_facts(scan: Scan) -> list[tuple[str, str]]:
         ("Scanned on", f"{scan.scanned_on:%Y-%m-%d}" if scan.scanned_on else ""),
         ("Notes", scan.notes),
         ("Uploaded", f"{scan.created_at:%Y-%m-%d} by {scan.member}"),
-        ("File", f"{scan.filename}, {megabytes(file.size_bytes)}"),
+        ("File", f"{scan.filename}, {size_words(file.size_bytes)}"),
         ("Content", file_words(file)),
         ("Resolution", told or resolution_words(file.resolution_ppi) or "not known"),
         *((name.replace("_", " ").capitalize(), str(value)) for name, value in file.metadata.items()),
@@ -138,8 +138,9 @@ def scan_facts(scan: Scan) -> list[tuple[str, str]]:
     return [(term, value) for term, value in rows if value]
 
 
-def megabytes(size_bytes: int) -> str:
+def size_words(size_bytes: int) -> str:
     """Return a size as people read it."""
-    return (
-        f"{size_bytes / 1e6:.1f} MB" if size_bytes >= 1e6 or not size_bytes else f"{size_bytes / 1e3:.1f} kB"
-    )
+    factor, unit = (1e9, "GB") if size_bytes >= 1e9 else (1e6, "MB")
+    if 0 < size_bytes < 1e6:
+        factor, unit = 1e3, "kB"
+    return f"{size_bytes / factor:.1f} {unit}"

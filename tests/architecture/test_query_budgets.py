@@ -70,6 +70,7 @@ ADMIN_PAGES = {
     "/reviews/verdicts/": 6,
     "/lab/people/": 6,
     "/lab/history/": 8,
+    "/lab/disk/": 9,
     "/lab/settings/": 5,
 }
 

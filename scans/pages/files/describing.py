@@ -14,6 +14,7 @@ from labsite.common.errors import InvalidInput, LabError, NotFound
 from labsite.jobs.models import Job
 from scans.pages.files.forms import DescribeForm, RowForm
 from scans.queries.describing import describe_choices, first_values, own_scans, place_of
+from scans.queries.disk import KEPT_AFTER_DISCARD
 from scans.queries.scan_list import (
     file_words,
     resolution_words,
@@ -32,6 +33,11 @@ TYPES = {
 }
 PRIVATE = {"X-Content-Type-Options": "nosniff", "Cache-Control": "private, no-store"}
 MOST_AT_ONCE = 60
+#: What discarding does, for the question before it.
+DISCARDING = (
+    "It leaves the lab's lists; what was said and measured of it stays in the history. Its file stays for"
+    f" {KEPT_AFTER_DISCARD.days} days; after that an admin who makes room on the disk removes it for good."
+)
 
 
 @GET_OR_POST
@@ -55,6 +61,7 @@ def describe(request, scan_id: int):
         "others": same_content(scan),
         "job": Job.objects.filter(dedupe_key=f"check_file:{scan.file_id}").order_by("-created_at").first(),
         "use": use_of(scan),
+        "discarding": DISCARDING,
     }
     status = 400 if form.is_bound and form.errors else 200
     return render(request, "scans/files/describe.html", context, status=status)
@@ -94,7 +101,8 @@ def discard(request, scan_id: int):
         discard_scan(actor=request.user, scan_id=scan_id, reason=request.POST.get("reason", "")[:500])
         messages.success(request, f"{scan.code} is discarded.")
         return redirect("scan_list")
-    return render(request, "scans/files/discard.html", {"scan": scan, "back": _page_of(scan)})
+    context = {"scan": scan, "back": _page_of(scan), "discarding": DISCARDING}
+    return render(request, "scans/files/discard.html", context)
 
 
 @require_safe

@@ -12,7 +12,7 @@ from labsite.common.errors import LabError
 from scans.imaging.decode_checks import DEFAULT_LIMITS, MEGABYTE
 from scans.pages.files.forms import UploadForm
 from scans.queries.describing import own_rolls
-from scans.queries.scan_list import megabytes
+from scans.queries.scan_list import size_words
 from scans.queries.uploads import open_uploads
 from scans.services.uploads import cancel_upload, receive_bytes, start_upload
 
@@ -58,7 +58,7 @@ def describing_address(scan_ids: list[int]) -> str:
 
 
 def _amount(upload) -> str:
-    return f"{megabytes(upload.received_bytes)} of {megabytes(upload.size_bytes)}"
+    return f"{size_words(upload.received_bytes)} of {size_words(upload.size_bytes)}"
 
 
 def _asked_for(request, rolls) -> dict:

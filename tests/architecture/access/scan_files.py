@@ -16,6 +16,9 @@ POST  scan_describe              own-scan       400 403 400 403 403 403
 GET   scan_discard               own-scan       200 403 200 302 302 302
 POST  scan_discard               own-scan       302 403 302 403 403 403
 GET   scan_file                  own-scan       200 200 200 302 302 302
+GET   disk                       -              403 403 200 302 302 302
+GET   disk_make_room             -              403 403 200 302 302 302
+POST  disk_make_room             -              403 403 302 403 403 403
 """
 # A PATCH of JSON is refused for its kind before anything is looked up: tests/scans has the right kind.
 OPERATIONS = """
@@ -27,6 +30,8 @@ GET    api_scans                 -                  200 200 200 401 401 401
 GET    api_scan                  own-scan           200 200 200 401 401 401
 PATCH  api_scan                  own-scan           200 403 200 401 401 401
 POST   api_scan_discard          own-scan           204 403 204 401 401 401
+GET    api_disk                  -                  403 403 200 401 401 401
+POST   api_disk_make_room        -                  403 403 200 401 401 401
 """
 BODIES = {"api_scan": {"shows": "edge"}}
 

@@ -1,0 +1,1 @@
+"""Pages: what takes the lab's disk, and making room on it."""
