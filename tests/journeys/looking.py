@@ -39,6 +39,13 @@ def wait_until_mounted(page) -> None:
     page.locator("html[data-ready]").wait_for(state="attached")
 
 
+def enter_next_page(page) -> None:
+    """Press Enter on what leads elsewhere and wait for that page: a bare key waits for nothing by itself."""
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
+    wait_until_mounted(page)
+
+
 def wait_until(page, condition) -> None:
     """Wait until a condition holds, asked from here: the content policy lets no page poll by itself."""
     for _ in range(1000):

@@ -5,7 +5,13 @@ from django.urls import reverse
 
 from tests.factories.labs import open_lab
 from tests.factories.rolls import make_accepted_roll, make_batch, make_run, make_standards
-from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look, wait_until_mounted
+from tests.journeys.looking import (
+    assert_accessible,
+    enter_next_page,
+    is_as_wide_as_its_window,
+    look,
+    wait_until_mounted,
+)
 
 pytestmark = pytest.mark.journey
 
@@ -30,15 +36,14 @@ def test_what_rests_on_a_run_is_seen_before_and_after(page_for, owner, admin, vi
     page.goto(reverse("run", args=[run.pk]))
     wait_until_mounted(page)
     page.get_by_role("link", name="Void this run").focus()
-    page.keyboard.press("Enter")
-    wait_until_mounted(page)
+    enter_next_page(page)
     assert page.get_by_role("cell", name=f"{roll.code} of 2 rolls").is_visible()
     assert_accessible(page)
     look(page, "void-preview")
     page.get_by_label("What was wrong").focus()
     page.keyboard.type("Mixed at half strength.")
     page.keyboard.press("Tab")
-    page.keyboard.press("Enter")
+    enter_next_page(page)
     page.get_by_text(f"Run {run.pk} is void.").wait_for()
     assert page.get_by_text("held back: its run is void: Mixed at half strength.").is_visible()
     assert_accessible(page)

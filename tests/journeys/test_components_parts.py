@@ -6,6 +6,7 @@ from urllib.parse import parse_qs
 import pytest
 
 from tests.journeys.component_site import ORIGIN, ComponentSite
+from tests.journeys.looking import wait_until
 
 pytestmark = pytest.mark.journey
 
@@ -117,8 +118,7 @@ def test_what_was_typed_before_the_script_came_filters_the_list_when_it_is_there
     page.goto(ORIGIN + "/stocks/")
     page.get_by_label("Name").fill("alder")
     assert page.get_by_role("button", name="Apply").is_visible(), "until then the form is a plain one"
-    while not held:
-        page.wait_for_timeout(20)
+    wait_until(page, lambda: held)
     held[0].fallback()
     page.get_by_text("Found alder, any.").wait_for()
     assert page.url == ORIGIN + "/stocks/?q=alder"

@@ -9,6 +9,7 @@ from axe_playwright_python.sync_playwright import Axe
 from curves.figures.styles import DASHES, HUES
 from tests.journeys.component_plot import BODY, CURVES, figure
 from tests.journeys.component_site import ComponentSite
+from tests.journeys.looking import wait_until
 
 pytestmark = pytest.mark.journey
 
@@ -84,16 +85,15 @@ def test_system_theme_follows_the_system_while_the_page_is_open(plot):
     page = plot("system", color_scheme="light")
     assert ground(page) == "rgb(255, 255, 255)"
     page.emulate_media(color_scheme="dark")
-    page.wait_for_timeout(200)
-    assert ground(page) == "rgb(27, 27, 27)" and stroke(page, REFERENCE) == "rgb(255, 255, 255)"
+    wait_until(page, lambda: ground(page) == "rgb(27, 27, 27)")
+    assert stroke(page, REFERENCE) == "rgb(255, 255, 255)"
 
 
 def test_switching_the_theme_repaints_at_once_keeps_the_zoom_and_tells_the_server(site, plot):
     page = plot()
     page.evaluate("Plotly.relayout(document.querySelector('.plot-canvas'), {'xaxis.range': [-2, -1]})")
     page.get_by_role("button", name="Dark").click()
-    page.wait_for_timeout(200)
-    assert ground(page) == "rgb(27, 27, 27)"
+    wait_until(page, lambda: ground(page) == "rgb(27, 27, 27)" and site.posted)
     assert page.evaluate("document.querySelector('.plot-canvas').layout.xaxis.range") == [-2, -1]
     assert "dark" in site.posted[0]
 
@@ -101,8 +101,8 @@ def test_switching_the_theme_repaints_at_once_keeps_the_zoom_and_tells_the_serve
 def test_print_is_light_whatever_the_theme(plot):
     page = plot("safelight")
     page.emulate_media(media="print")
-    page.wait_for_timeout(200)
-    assert ground(page) == "rgb(255, 255, 255)" and stroke(page, REFERENCE) == "rgb(0, 0, 0)"
+    wait_until(page, lambda: ground(page) == "rgb(255, 255, 255)")
+    assert stroke(page, REFERENCE) == "rgb(0, 0, 0)"
     body = page.evaluate("getComputedStyle(document.body).backgroundColor")
     assert body == "rgb(255, 255, 255)"
 

@@ -15,6 +15,7 @@ from tests.factories.rolls import (
 )
 from tests.journeys.looking import (
     assert_accessible,
+    enter_next_page,
     is_as_wide_as_its_window,
     look,
     wait_until_drawn,
@@ -82,9 +83,7 @@ def tab_to(page, wanted):
 def press(page, role, name):
     """Follow a link or press a button by keyboard, and wait for the page that follows."""
     tab_to(page, page.get_by_role(role, name=name, exact=True))
-    with page.expect_navigation():
-        page.keyboard.press("Enter")
-    wait_until_mounted(page)
+    enter_next_page(page)
 
 
 def typed_cells(roll) -> dict:

@@ -7,7 +7,13 @@ from django.urls import reverse
 from curves.models import ControlStrip, ProcessRun
 from tests.factories.standards import make_process
 from tests.factories.strips import AS_USUAL, FIRST_DAY, make_aims, make_strip_batch, next_run
-from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look, wait_until_mounted
+from tests.journeys.looking import (
+    assert_accessible,
+    enter_next_page,
+    is_as_wide_as_its_window,
+    look,
+    wait_until_mounted,
+)
 
 pytestmark = pytest.mark.journey
 
@@ -29,15 +35,14 @@ def test_out_of_control_by_keyboard(page_for, owner, lab):
     page.goto(reverse("run", args=[run.pk]))
     wait_until_mounted(page)
     page.get_by_role("link", name="Read a strip").focus()
-    page.keyboard.press("Enter")
-    wait_until_mounted(page)
+    enter_next_page(page)
     page.get_by_label("Base plus fog, D").focus()
     for text in ("0,29", "0,46", "1,68", "2,60"):
         page.keyboard.type(text)
         page.keyboard.press("Tab")
     assert_accessible(page)
     look(page, "strip-read")
-    page.keyboard.press("Enter")  # the button after the last field
+    enter_next_page(page)  # by the button after the last field
     page.get_by_text(f"Run {run.pk} is out of control").wait_for()
     assert page.get_by_text("One point lies beyond three standard deviations.").first.is_visible()
     assert page.get_by_role("heading", name="Likely causes").is_visible()
@@ -45,7 +50,7 @@ def test_out_of_control_by_keyboard(page_for, owner, lab):
     assert_accessible(page)
     look(page, "run-out-by-strip")
     page.get_by_role("link", name="Control charts").last.focus()
-    page.keyboard.press("Enter")
+    enter_next_page(page)
     page.locator("#chart-individuals[data-drawn]").wait_for()
     slider = page.get_by_role("slider", name="Run under the cursor")
     slider.focus()

@@ -10,6 +10,7 @@ from tests.factories.rolls import make_batch, make_roll, make_standards, reading
 from tests.factories.studies import make_study, read_study, study_values
 from tests.journeys.looking import (
     assert_accessible,
+    enter_next_page,
     is_as_wide_as_its_window,
     look,
     wait_until_drawn,
@@ -36,8 +37,7 @@ def lab(owner, labmate, admin):
 def follow(page, role: str, name: str) -> None:
     """Go to a link or button by keyboard and use it."""
     page.get_by_role(role, name=name, exact=True).focus()
-    page.keyboard.press("Enter")
-    wait_until_mounted(page)
+    enter_next_page(page)
 
 
 def type_readings(page) -> None:

@@ -4,7 +4,14 @@ import re
 
 import pytest
 
-from tests.journeys.looking import assert_accessible, is_as_wide_as_its_window, look, wait_until_drawn
+from tests.journeys.looking import (
+    assert_accessible,
+    is_as_wide_as_its_window,
+    look,
+    wait_until,
+    wait_until_drawn,
+    wait_until_mounted,
+)
 
 pytestmark = pytest.mark.journey
 
@@ -153,7 +160,7 @@ def test_a_phone_says_which_filters_are_set_and_shows_curves_before_them(demo_la
 def test_a_phone_shows_the_list_of_stocks_before_its_filters(demo_lab, visitor, page_for):
     page = page_for(visitor, width=390)
     page.goto("/stocks/")
-    page.locator("html[data-ready]").wait_for(state="attached")
+    wait_until_mounted(page)
     assert page.locator(".stock-table").bounding_box()["y"] < 550
     page.get_by_text("Filters", exact=True).press("Enter")
     page.get_by_label("Format").select_option("sheet")
@@ -189,10 +196,13 @@ def test_what_was_ticked_pinned_and_drawn_is_lost_on_no_way(demo_lab, visitor, p
     assert [name.strip() for name in names] == ["Wrensfell 400", "Corvale Ortho 40"]
     drawn = page.url
     page.get_by_label("Wrensfell 50", exact=True).check()
-    for title in ("Colour response", "Curves and measures"):
+    for title, address in (
+        ("Colour response", "**/colour-response/?*"),
+        ("Curves and measures", "**/compare/?*"),
+    ):
         page.get_by_role("navigation", name="Ways to compare").get_by_role("link", name=title).press("Enter")
-        page.wait_for_load_state()
-        page.locator("html[data-ready]").wait_for(state="attached")
+        page.wait_for_url(address)
+        wait_until_mounted(page)
     wait_until_drawn(page)
     for part in drawn.split("?")[1].split("&"):
         assert part in page.url or part.startswith("stocks="), part
@@ -200,9 +210,10 @@ def test_what_was_ticked_pinned_and_drawn_is_lost_on_no_way(demo_lab, visitor, p
     page.get_by_role("link", name="Clear").click()
     page.wait_for_url("**/compare/?")
     page.get_by_role("navigation", name="Ways to compare").get_by_role("link", name="Print tones").click()
-    page.locator("html[data-ready]").wait_for(state="attached")
+    page.wait_for_url("**/print-tones/**")
+    wait_until_mounted(page)
     page.get_by_role("navigation", name="Ways to compare").get_by_role("link", name="Curves").click()
-    page.wait_for_load_state()
+    page.wait_for_url(re.compile(r"/compare/(\?|$)"))
     assert "view=" not in page.url, "what was cleared stays cleared"
 
 
@@ -256,10 +267,9 @@ def open_before(page_for, visitor):
         page.goto("/compare/")
 
         def let_come():
-            while not held:
-                page.wait_for_timeout(20)
+            wait_until(page, lambda: held)
             held[0].continue_()
-            page.locator("html[data-ready]").wait_for(state="attached")
+            wait_until_mounted(page)
 
         return page, let_come
 
@@ -286,7 +296,8 @@ def test_the_first_columns_fit_a_screen_of_1280_pixels(demo_lab, visitor, page_f
     page = page_for(visitor, width=1265)  # less the bar by which the window scrolls
     page.goto("/compare/?stocks=4.8")
     wait_until_drawn(page)
-    page.locator(".compare-table").scroll_into_view_if_needed()
+    # What is out of sight is laid out only when it is asked for.
+    page.evaluate("document.querySelector('.compare-measures').style.contentVisibility = 'visible'")
     inner, whole = page.evaluate(
         "(e => [e.clientWidth, e.scrollWidth])(document.querySelector('.compare-measures .table-scroll'))"
     )

@@ -15,6 +15,7 @@ from tests.factories.rolls import (
 )
 from tests.journeys.looking import (
     assert_accessible,
+    enter_next_page,
     is_as_wide_as_its_window,
     look,
     wait_until_drawn,
@@ -49,8 +50,7 @@ def press_on(page, words: str) -> None:
     for _ in range(150):
         page.keyboard.press("Tab")
         if page.evaluate("document.activeElement.textContent.trim()") == words:
-            page.keyboard.press("Enter")
-            wait_until_mounted(page)
+            enter_next_page(page)
             return
     pytest.fail(f"no link {words!r} is reached by Tab")
 
