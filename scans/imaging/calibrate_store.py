@@ -52,6 +52,7 @@ def calibration_to_dict(calibration: Calibration) -> dict:
         "usable_density_high": calibration.usable_high.to_dict(),
         "flags": [flag.to_dict() for flag in calibration.flags],
     }
+    stored = _steady(stored)
     return {**stored, "digest": _digest(stored)}
 
 
@@ -92,6 +93,15 @@ def calibration_from_dict(stored: object) -> Calibration | Refusal:
 
 def _rounded(values, decimals: int) -> list[float]:
     return [round(float(each), decimals) for each in values]
+
+
+def _steady(value):
+    """The same content without a negative zero, which some databases give back as a zero."""
+    if isinstance(value, float):
+        return value + 0.0
+    if isinstance(value, dict):
+        return {name: _steady(each) for name, each in value.items()}
+    return [_steady(each) for each in value] if isinstance(value, list | tuple) else value
 
 
 def _digest(content: dict) -> str:

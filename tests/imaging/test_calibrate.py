@@ -2,6 +2,7 @@
 
 import datetime
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -202,6 +203,16 @@ def test_drift_is_what_was_put_in():
     assert drift_between(before, before).rms < 1e-9
     other = made(setup=ScannerSetup("Flatbed 4", SETUP.settings))
     assert drift_between(before, other).code == "OTHER_SCANNER"
+
+
+def test_it_survives_a_database_that_knows_no_negative_zero():
+    """PostgreSQL keeps the numbers of jsonb as decimals, and gives -0.0 back as 0.0."""
+    calibration = made()
+    residual = np.full(calibration.residual.shape, -1e-9)
+    stored = json.loads(json.dumps(calibration_to_dict(replace(calibration, residual=residual))))
+    kept = json.loads(json.dumps(stored).replace("-0.0,", "0.0,").replace("-0.0]", "0.0]"))
+    assert kept["steps"]["residual"][0] == 0.0
+    assert isinstance(calibration_from_dict(kept), Calibration)
 
 
 def test_it_survives_its_file_and_a_changed_number_does_not():

@@ -88,6 +88,7 @@ def test_what_has_lost_its_fine_differences_is_for_looking_only(owner, tmp_path,
     assert not Job.objects.filter(kind="measure_scan").exists()
 
 
+@pytest.mark.one_database
 def test_hostile_files_are_refused_or_read_within_their_limits(owner, folder):
     """The whole way: upload, job, outcome with a reason; at most 1 GB and 30 s each."""
     made = hostile_files()
@@ -138,6 +139,7 @@ def test_a_file_that_is_gone_fails_its_job_in_words(owner, tmp_path):
     assert (job.state, job.error_text) == ("failed", "The file is gone.")
 
 
+@pytest.mark.one_database
 def test_only_jobs_and_commands_decode():
     """Whoever serves pages never reads a pixel of a file from outside."""
     decoders = {"read_picture", "decode_in_child", "read_tiff", "read_png", "read_jpeg"}

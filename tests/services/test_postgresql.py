@@ -10,12 +10,12 @@ import pytest
 from tests.architecture.sources import ROOT
 
 #: So many runs, which test processes may share out among them; each has a module in so many.
-PARTS = 4
+PARTS = 5
 #: More than the tests of the first issues; a selection that finds nothing must not pass for a success.
 FEWEST = 100
 MODULES = sorted(
     str(path.relative_to(ROOT))
-    for area in ("curves", "labsite")
+    for area in ("curves", "labsite", "scans")
     for path in ROOT.glob(f"tests/{area}/test_*.py")
 )
 
