@@ -35,13 +35,14 @@ def compare_tabs(
 ) -> list[dict]:
     """Return the tabs; ``fuller`` has the query strings of pages of which more is known than the stocks."""
     shared = carried_query(standards, stocks)
-    queries = {name: (fuller or {}).get(name, shared) for name, _ in PAGES}
+    # What only Compare's address tells, its own tab knows again: by its script, or by Compare's, if need be.
+    again = "&".join(part for part in (shared, "again=1") if part)
+    queries = {name: again if name == "compare" else shared for name, _ in PAGES} | dict(fuller or {})
     return [
         {
             "title": title,
             "url": f"{reverse(name)}?{queries[name]}" if queries[name] else reverse(name),
             "is_current": name == here,
-            # What only Compare's address tells, its own tab knows again.
             "module": static("curves/js/compare-drawing.js") if name == "compare" != here else "",
         }
         for name, title in PAGES

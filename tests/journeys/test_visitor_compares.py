@@ -276,6 +276,24 @@ def open_before(page_for, visitor):
     return make
 
 
+def test_the_tab_back_to_compare_loses_nothing_before_its_script_came(demo_lab, visitor, page_for):
+    page = page_for(visitor)
+    page.goto("/compare/?view=difference&density=net")
+    wait_until_mounted(page)
+    held = []
+
+    def hold(route):
+        held.append(route)
+
+    page.context.route("**/js/compare-drawing.*js", hold, times=1)
+    page.goto("/compare/print-tones/")
+    wait_until(page, lambda: held)
+    page.get_by_role("navigation", name="Ways to compare").get_by_role("link", name="Curves").click()
+    page.wait_for_url("**view=difference&density=net")
+    wait_until_drawn(page)
+    assert "again" not in page.url
+
+
 def test_what_was_ticked_before_the_script_came_goes_along(demo_lab, open_before):
     page, let_come = open_before("compare")
     page.get_by_label("Wrensfell 400", exact=True).check()

@@ -3,6 +3,8 @@
 
 const KEPT = "compare-drawing";
 const CARRIED = ["standards", "stocks", "stock", "order"];
+/** Stands in the tab's address until this script is there: who follows it before still finds the drawing. */
+const AGAIN = "again";
 
 /** Keep how the comparison is drawn now. */
 export function remember(query) {
@@ -23,13 +25,20 @@ function recall() {
   }
 }
 
-export function mount(tab) {
-  const url = new URL(tab.href);
+/** An address that asks for what is kept, with that; others as they are. */
+export function withDrawing(href) {
+  const url = new URL(href);
+  if (!url.searchParams.has(AGAIN)) return href;
+  url.searchParams.delete(AGAIN);
   const stocks = url.searchParams.getAll("stock");
   for (const [name, value] of recall()) {
     // A stock that was chosen on another page is hidden no longer.
     const text = name === "hide" ? value.split(".").filter((word) => !stocks.includes(word)).join(".") : value;
     if (text) url.searchParams.append(name, text);
   }
-  tab.href = url.href;
+  return url.href;
+}
+
+export function mount(tab) {
+  tab.href = withDrawing(tab.href);
 }

@@ -3,7 +3,7 @@
 // light each other where there is no plot that would.
 
 import { lightsOf, listenOnPage } from "../../js/lights.js";
-import { remember } from "./compare-drawing.js";
+import { remember, withDrawing } from "./compare-drawing.js";
 import { LIMITS, keep, keepLimits, put, putKept } from "./kept-address.js";
 
 const PLOT = "comparison";
@@ -46,6 +46,11 @@ function follow(form) {
 }
 
 export function mount(form) {
+  const asked = withDrawing(location.href);
+  if (asked !== location.href) {
+    location.replace(asked);
+    return;
+  }
   const lights = lightsOf(PLOT);
   const plot = document.getElementById(PLOT);
   const keepPins = () => {
