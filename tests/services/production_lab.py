@@ -103,7 +103,7 @@ class ProductionLab:
 
         def answers():
             assert process.poll() is None, self.log("pages")
-            with contextlib.suppress(ConnectionRefusedError):
+            with contextlib.suppress(ConnectionError):
                 return self.ask("/healthz/")
 
         wait_until(answers, START_LIMIT_S, "the pages are served")
