@@ -125,7 +125,7 @@ def test_words_and_the_sheet_claim_what_is_real_and_only_that(client_for, owner,
 def test_too_few_rolls_leave_it_open_and_say_what_is_lacking(client_for, owner, admin, standards):
     read_rolls(owner, admin, standards, {"Reference 100": (-0.3, 0.3), "Far 200": (1.9,)})
     page = html.unescape(client_for(owner).get(reverse("colour_response")).text)
-    assert "is not known yet: rolls less stocks are 1, at least 4 are needed" in page
+    assert "is not known yet: rolls beyond each stock’s first count as 1, at least 4 are needed" in page
     assert '<span class="colour-verdict">unknown</span>' in page and ">real<" not in page
     words = client_for(owner).get(f"/compare/words/{result_of('Far 200').stock_id}/").text
     assert "on the one roll that was read, Blue" in words

@@ -76,7 +76,7 @@ def test_fewer_than_four_degrees_withhold_it_and_say_why():
     rolls = [roll(stock, Red=value) for stock in "AB" for value in (0.0, 0.2)]
     found = estimate_colour_spread(rolls)
     assert found.roll_sd is None and found.sd.reason == "TOO_FEW_GROUPS"
-    assert found.sd.note == "rolls less stocks are 2, at least 4 are needed"
+    assert found.sd.note == "rolls beyond each stock’s first count as 2, at least 4 are needed"
 
 
 def test_patches_of_one_roll_are_no_better_known_than_one_of_them():

@@ -167,7 +167,8 @@ def estimate_colour_spread(rolls: Sequence[RollColours]) -> ColourSpread:
     freedom = round(count**2 / effective) if effective else 0
     size = {"degrees_of_freedom": freedom, "roll_count": len(telling), "stock_count": len(degrees)}
     if freedom < FEWEST_DEGREES_OF_FREEDOM:
-        note = f"rolls less stocks are {freedom}, at least {FEWEST_DEGREES_OF_FREEDOM} are needed"
+        least = f"at least {FEWEST_DEGREES_OF_FREEDOM} are needed"
+        note = f"rolls beyond each stock’s first count as {freedom}, {least}"
         return ColourSpread(withheld(COMPONENT, "TOO_FEW_GROUPS", "stop", note), None, **size)
     seen = squares / count
     if seen < 1e-12:
