@@ -71,5 +71,8 @@ def _reference_id(pair: StandardPair) -> int | None:
 def _missing(pair: StandardPair, absent: list[int]) -> tuple[str, ...]:
     if not absent:
         return ()
-    named = FilmStock.objects.filter(pk__in=absent).values_list("name", flat=True)
-    return tuple(f"{name} is left out: it has no accepted roll under {pair.label}." for name in named)
+    named = dict(FilmStock.objects.filter(pk__in=absent).values_list("pk", "name"))
+    told = [f"{name} is left out: it has no accepted roll under {pair.label}." for name in named.values()]
+    if unknown := [str(pk) for pk in absent if pk not in named]:
+        told.append(f"No stock is numbered {', '.join(unknown)}.")
+    return tuple(told)

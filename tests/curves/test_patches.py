@@ -325,6 +325,12 @@ def test_the_sheet_says_what_compare_says_of_colours(owner, lab):
     assert [row["patch"] for row in content["colour"]["patches"]] == list(TRUTH)
 
 
+def test_a_stock_that_there_is_not_is_said_to_be_none(client_for, owner, lab):
+    for name in ("colour_response", "print_plan"):
+        page = client_for(owner).get(reverse(name), {"stock": [987654, 5555555]}).text
+        assert "No stock is numbered 987654, 5555555." in page, name
+
+
 def test_colour_response_without_readings_says_so(client_for, owner, standards):
     standing_result(owner, *standards)
     page = client_for(owner).get(reverse("colour_response"))
