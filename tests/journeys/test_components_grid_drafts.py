@@ -6,7 +6,7 @@ import pytest
 
 from tests.journeys.component_grid import GRID, grid_rows, open_grid, value
 from tests.journeys.component_site import ORIGIN, ComponentSite
-from tests.journeys.looking import wait_until_mounted
+from tests.journeys.looking import wait_until, wait_until_mounted
 
 pytestmark = pytest.mark.journey
 
@@ -26,7 +26,7 @@ def type_and_leave(site, page):
     """Type two readings, wait until they are kept, and come back to the grid as the server has it."""
     page.locator('[name="d-1-1"]').fill("0.31")
     page.locator('[name="d-2-4"]').fill("0.45")
-    page.wait_for_timeout(400)
+    wait_until(page, lambda: "d-2-4" in (kept(page) or {"values": {}})["values"])
     assert kept(page)["values"]["d-2-4"] == "0.45"
     page.on("dialog", lambda dialog: dialog.accept())
     site.go(page, "/grid/")
@@ -54,7 +54,7 @@ def test_unsaved_readings_can_be_let_go(site):
 def test_saved_readings_are_not_offered_again(site):
     page = open_grid(site, steps=3)
     page.locator('[name="d-1-1"]').fill("0.31")
-    page.wait_for_timeout(400)
+    wait_until(page, lambda: kept(page))
     page.get_by_role("button", name="Save the readings").click()
     page.get_by_text("Saved.").wait_for()
     wait_until_mounted(page)
@@ -64,7 +64,7 @@ def test_saved_readings_are_not_offered_again(site):
 def test_what_the_server_has_by_now_is_not_offered_again(site):
     page = open_grid(site, steps=3)
     page.locator('[name="d-1-1"]').fill("0.31")
-    page.wait_for_timeout(400)
+    wait_until(page, lambda: kept(page))
     page.on("dialog", lambda dialog: dialog.accept())
     site.put(
         "/grid/", GRID, rows=grid_rows(3, {"d-1-1": "0.31"}, 3), replicates=[1, 2, 3], direction="rising"

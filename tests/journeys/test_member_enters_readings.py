@@ -18,6 +18,7 @@ from tests.journeys.looking import (
     enter_next_page,
     is_as_wide_as_its_window,
     look,
+    wait_until,
     wait_until_drawn,
     wait_until_mounted,
 )
@@ -183,7 +184,8 @@ def test_what_was_typed_survives_a_closed_page_and_a_correction_asks_why(
     assert not reason.is_visible(), "nothing has changed yet"
     page.locator('[name="d-5-1"]').fill("1.11")
     assert reason.is_visible()
-    page.wait_for_timeout(500)  # the grid keeps what is typed after a third of a second
+    is_kept = "Object.values(localStorage).some((text) => text.includes('1.11'))"
+    wait_until(page, lambda: page.evaluate(is_kept))
     page.once("dialog", lambda leaving: leaving.accept())  # the browser asks whether to leave
     page.goto(grid)
     wait_until_mounted(page)
