@@ -300,13 +300,13 @@ def test_stocks_of_a_comparison_lead_to_their_frames_after_the_reference_and_bac
     asked = f"standards={pair}&stock={batches[0].stock_id}"
     answer = client.get(f"{reverse('side_by_side')}?{asked}", follow=True)
     assert answer.context["selection"].scans == (scans[1], scans[0]), "the reference stands first"
-    assert answer.context["tabs"][0]["url"] == f"/compare/?{asked}"
+    assert answer.context["tabs"][0]["url"] == f"/compare/?{asked}&again=1"
     assert f'name="stock" value="{batches[0].stock_id}"' in answer.text, "choosing anew keeps them"
     # Of a stock without a frame that is said, and the way back is the same.
     asked = f"stock={batches[2].stock_id}"
     answer = client.get(f"{reverse('side_by_side')}?{asked}", follow=True)
     assert not answer.redirect_chain and "No frame is scanned yet of Invented 2" in answer.text
-    assert answer.context["tabs"][0]["url"] == f"/compare/?{asked}"
+    assert answer.context["tabs"][0]["url"] == f"/compare/?{asked}&again=1"
     for nonsense in ("9999999999-1", "1-", "a-b", ""):
         assert reference_under(nonsense) is None
     assert reference_under(pair) == batches[1].stock_id
