@@ -17,7 +17,7 @@ from labsite.demo.agreement import go_round
 from labsite.demo.checks import check_densitometer
 from labsite.demo.control import ControlStrips
 from labsite.demo.papers import enter_papers
-from labsite.demo.patches import enter_patches, read_patches
+from labsite.demo.patches import enter_patches, read_target
 from labsite.demo.people import join_members
 from labsite.demo.pictures import add_picture_measures
 from labsite.demo.prices import enter_prices
@@ -136,27 +136,13 @@ def _test_and_accept(
             making.process(member=member, roll=roll, run=run)
             making.read(bench=bench, member=member, roll=roll, emulsion=stock.emulsion)
             if stock.name in WITH_PATCHES:
-                _read_target(bench, member, roll, stock)
+                read_target(bench=bench, member=member, roll=roll, stock=stock, seed=SEED)
             tested.append((member, roll))
     run_waiting_jobs()
     for member, roll in tested:
         submit_roll(actor=member, roll_id=roll.pk)
         accept_roll(actor=admin, roll_id=roll.pk)
     run_waiting_jobs()
-
-
-def _read_target(bench: Bench, member, roll: Roll, stock: Stock) -> None:
-    """A noise of its own: what else is invented stays as it was."""
-    read_patches(
-        member=member,
-        roll=roll,
-        emulsion=stock.emulsion,
-        sensitisation=stock.sensitisation,
-        instrument_id=bench.conditions.instrument.pk,
-        rng=np.random.default_rng(SEED + roll.pk),
-        speed_shift=bench.speed_shift,
-        contrast=bench.contrast,
-    )
 
 
 def _tanks(stocks: list[Stock]) -> Iterator[list[Stock]]:

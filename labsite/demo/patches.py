@@ -12,6 +12,8 @@ from curves.models import ExposureRevision, Roll
 from curves.services.patch_readings import record_patch_frame
 from curves.services.patch_sets import PatchValue, enter_patch_set
 from labsite.demo.emulsions import Emulsion, density
+from labsite.demo.rolls import Bench
+from labsite.demo.scenario import Stock
 from labsite.demo.standards import READING_SD
 
 #: Reflectance of each patch in five bands: violet, blue, green, yellow to orange, red.
@@ -113,6 +115,23 @@ def read_patches(
             densities=densities,
             instrument_id=instrument_id,
         )
+
+
+def read_target(*, bench: Bench, member, roll: Roll, stock: Stock, seed: int) -> None:
+    """Read the target on a roll that was developed at this bench, with a noise of the roll's own.
+
+    What else is invented stays as it was.
+    """
+    read_patches(
+        member=member,
+        roll=roll,
+        emulsion=stock.emulsion,
+        sensitisation=stock.sensitisation,
+        instrument_id=bench.conditions.instrument.pk,
+        rng=np.random.default_rng(seed + roll.pk),
+        speed_shift=bench.speed_shift,
+        contrast=bench.contrast,
+    )
 
 
 def _shown(emulsion, spectrum, roll, film, offset, filter_name, rng, developer) -> float:

@@ -13,7 +13,7 @@ from curves.models import Batch, Roll
 from curves.services.reviews import accept_roll
 from curves.services.rolls import submit_roll
 from labsite.demo import rolls as making
-from labsite.demo.patches import read_patches
+from labsite.demo.patches import read_target
 from labsite.demo.rolls import Bench
 from labsite.demo.scenario import STOCKS
 from labsite.jobs.runner import run_waiting_jobs
@@ -44,16 +44,7 @@ def repeat_tests(
             making.process(member=member, roll=roll, run=run)
             making.read(bench=own, member=member, roll=roll, emulsion=stock.emulsion)
             if stock.name in WITH_PATCHES:
-                read_patches(
-                    member=member,
-                    roll=roll,
-                    emulsion=stock.emulsion,
-                    sensitisation=stock.sensitisation,
-                    instrument_id=bench.conditions.instrument.pk,
-                    rng=np.random.default_rng(seed + roll.pk),
-                    speed_shift=own.speed_shift,
-                    contrast=own.contrast,
-                )
+                read_target(bench=own, member=member, roll=roll, stock=stock, seed=seed)
             tested.append(roll)
     run_waiting_jobs()
     for roll in tested:

@@ -10,16 +10,13 @@ from curves.queries.comparison import comparison_view
 from curves.sensitometry import MEASURES
 from curves.sensitometry import Analysis as EngineAnalysis
 from curves.services.readings import record_readings
-from curves.services.references import appoint_reference
 from curves.services.reviews import withdraw_roll
 from labsite.accounts.services import update_lab
 from labsite.jobs.runner import run_waiting_jobs
+from tests.factories.compared_lab import make_compared_lab
 from tests.factories.rolls import (
-    make_accepted_roll,
     make_batch,
     make_read_roll,
-    make_run,
-    make_standards,
     reading_values,
 )
 from tests.factories.scripts import Script
@@ -27,22 +24,10 @@ from tests.factories.scripts import Script
 
 def build_lab(owner, admin):
     """A reference and two stocks, one of them a stop faster; and a draft that nobody else should see."""
-    standards = make_standards(admin)
-    run = make_run(owner, standards[0])
-    stocks = {}
-    for seed, (name, speed_point) in enumerate(
-        {"Alder 100": -1.6, "Birch 200": -1.9, "Cedar 100": -1.6}.items()
-    ):
-        batch = make_batch(owner, name=name)
-        make_accepted_roll(owner, admin, batch, standards, run=run, seed=seed, speed_point=speed_point)
-        stocks[name] = batch.stock
-    appoint_reference(
-        actor=admin,
-        stock_id=stocks["Alder 100"].pk,
-        process_revision_id=standards[0].pk,
-        exposure_revision_id=standards[1].pk,
-    )
-    make_read_roll(owner, make_batch(owner, name="Dogwood 400"), standards, run=run, seed=9)
+    stocks = make_compared_lab(owner, admin)
+    roll = stocks["Alder 100"].batches.get().rolls.get()
+    standards = (roll.process_revision, roll.exposure_revision)
+    make_read_roll(owner, make_batch(owner, name="Dogwood 400"), standards, run=roll.run, seed=9)
     return stocks
 
 
