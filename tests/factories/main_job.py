@@ -147,6 +147,7 @@ class MainJob:
         stored = self.member.does("put", address, {"readings": cells, "version": grid["version"]})
         assert len(stored["readings"]) == 45
         assert stored["warnings"] == []
+        assert stored["job"]["state"] == "queued"
         self.finish_jobs()
         assert self.member.get(f"jobs/{stored['job']['id']}/")["state"] == "done"
         analysis = self.member.get(f"rolls/{roll_id}/analysis/")

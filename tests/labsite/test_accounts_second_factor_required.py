@@ -94,7 +94,7 @@ def test_the_api_says_the_same_to_their_tokens(bare_admin):
     assert refusal["code"] == "second_factor_required"
     assert "Your account, Second factor" in refusal["message"]
     me = script.get("me/")
-    assert (me["role"], me["waits_for_second_factor"]) == ("admin", True)
+    assert (me["username"], me["role"], me["waits_for_second_factor"]) == ("bare", "admin", True)
     assert me["lab"]["admins_need_second_factor"]
 
 
